@@ -1,0 +1,183 @@
+"""What portfolio.toml may say: every setting with its unit, default and bounds.
+
+An unknown key is a fault, never ignored: a misspelt assumption that silently falls back to a
+default is worse than none. All faults of the page are reported together.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from datetime import date
+from decimal import Decimal
+from pathlib import Path
+from typing import Annotated, Literal
+from zoneinfo import available_timezones
+
+from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+
+from pipeline.faults import Fault, InputFaults
+
+
+def _known_zone(name: str) -> str:
+    if name not in available_timezones():
+        raise ValueError(f"'{name}' is not an IANA time zone such as 'America/Denver' or 'Europe/Madrid'")
+    return name
+
+
+TimeZone = Annotated[str, AfterValidator(_known_zone)]
+Days = Annotated[float, Field(ge=0, le=36_525)]
+Money = Annotated[Decimal, Field(ge=0, le=Decimal(10_000_000))]
+Share = Annotated[float, Field(ge=0, le=1)]
+
+KINDS = ("photocontrol", "time switch", "timer", "occupancy sensor", "contactor")
+Kind = Literal["photocontrol", "time switch", "timer", "occupancy sensor", "contactor"]
+
+
+class _Page(BaseModel):
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+class Log(_Page):
+    """The span in which calls were kept; empty ends come from the data."""
+
+    start: date | None = None
+    end: date | None = None
+
+    @model_validator(mode="after")
+    def _in_order(self) -> Log:
+        if self.start and self.end and self.start >= self.end:
+            raise ValueError(f"start {self.start} is not before end {self.end}")
+        return self
+
+
+class Privacy(_Page):
+    """What is kept of people who appear in call text."""
+
+    mask_free_text: bool = True
+    keep_technician_initials: bool = False
+
+
+class Assumptions(_Page):
+    """Everything that is assumed rather than measured, with its unit in its name."""
+
+    detection_delay_days: Days = 14.0
+    onset_cap_days: Days = 60.0
+    stale_after_days: Days = 90.0
+    same_fault_days: Days = 30.0
+    callback_days: Days = 30.0
+    control_failed_threshold: Share = 0.5
+    lights_on_after_sunset_min: Annotated[float, Field(ge=-120, le=240)] = 15.0
+    lights_off_before_sunrise_min: Annotated[float, Field(ge=-120, le=240)] = 15.0
+    ballast_factor_hid: Annotated[float, Field(ge=1, le=2)] = 1.2
+    confidence: Annotated[float, Field(gt=0.5, lt=1)] = 0.95
+    few_failures: Annotated[int, Field(ge=1, le=100)] = 5
+    shape_when_few: Annotated[float, Field(gt=0, le=10)] = 2.0
+
+
+class Prices(_Page):
+    """What work and parts cost, in the portfolio's currency."""
+
+    repair_visit_cost: Money = Decimal("160")
+    planned_replacement_labour_cost: Money = Decimal("55")
+    control_cost: dict[Kind, Money] = Field(default_factory=dict)
+    rated_control_cost: dict[Kind, Money] = Field(default_factory=dict)
+
+
+class Payback(_Page):
+    """How the replacement case is reckoned."""
+
+    years: Annotated[int, Field(ge=1, le=40)] = 15
+    discount_rate_percent: Annotated[float, Field(gt=-5, le=30)] = 3.0
+    rated_life_ratio: Annotated[float, Field(gt=0, le=20)] = 2.0
+
+
+class Tariff(_Page):
+    """A flat price of energy."""
+
+    price_per_kwh: Annotated[Decimal, Field(ge=0, le=Decimal(1000))]
+    taxes_included: bool = False
+
+
+class EmissionFactor(_Page):
+    """A location-based factor of the user's own, for a grid region."""
+
+    kg_co2e_per_kwh: Annotated[float, Field(ge=0, le=3)]
+    year: Annotated[int, Field(ge=1990, le=2100)]
+    source: Annotated[str, Field(min_length=3)]
+
+
+class Settings(_Page):
+    """portfolio.toml, whole."""
+
+    format: Literal[1]
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+    currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
+    time_zone: TimeZone
+    fiscal_year_start: Annotated[int, Field(ge=1, le=12)] = 1
+    default_grid_region: str | None = None
+    emission_edition: str = "eGRID2023"
+    log: Log = Log()
+    privacy: Privacy = Privacy()
+    assumptions: Assumptions = Assumptions()
+    prices: Prices = Prices()
+    payback: Payback = Payback()
+    tariffs: dict[str, Tariff] = Field(default_factory=dict)
+    default_tariff: str | None = None
+    emissions: dict[str, EmissionFactor] = Field(default_factory=dict)
+
+    @model_validator(mode="after")
+    def _tariff_exists(self) -> Settings:
+        if self.default_tariff is not None and self.default_tariff not in self.tariffs:
+            known = ", ".join(sorted(self.tariffs)) or "none"
+            raise ValueError(f"default_tariff '{self.default_tariff}' is not among [tariffs] ({known})")
+        return self
+
+
+def read_settings(path: Path) -> Settings:
+    """Read and check portfolio.toml; raises InputFaults with every fault on the page."""
+    try:
+        content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except FileNotFoundError:
+        raise InputFaults.one(
+            path.name,
+            f"not found in {path.parent}.",
+            "Is this a portfolio folder? `dayburn new DIR` makes one.",
+        ) from None
+    except UnicodeDecodeError as error:
+        raise InputFaults.one(
+            path.name, f"is not UTF-8 text ({error.reason}).", "Save it as UTF-8."
+        ) from error
+    except tomllib.TOMLDecodeError as error:
+        raise InputFaults.one(path.name, f"is not valid TOML: {error}.", "Mend that line.") from error
+    try:
+        return Settings.model_validate(content)
+    except ValidationError as error:
+        raise InputFaults(_fault(path.name, item) for item in error.errors()) from error
+
+
+def _fault(file: str, item: object) -> Fault:
+    """One pydantic error as a sentence for the person who wrote the page."""
+    assert isinstance(item, dict)
+    location = ".".join(str(part) for part in item["loc"]) or "the page"
+    where = f"{file}, setting {location}"
+    if item["type"] == "extra_forbidden":
+        return Fault(where, "is not a setting of dayburn.", _did_you_mean(item["loc"]))
+    if item["type"] == "missing":
+        return Fault(where, "is missing.", "Add it; docs/user-guide.md lists every setting.")
+    message = str(item["msg"]).removeprefix("Value error, ")
+    return Fault(where, f"{message} (found {item['input']!r})." if location != "the page" else f"{message}.")
+
+
+def _did_you_mean(location: tuple[str | int, ...]) -> str:
+    """The nearest real key at that place of the page, if one is near."""
+    from rapidfuzz import process
+
+    model: type[BaseModel] | None = Settings
+    for part in location[:-1]:
+        field = model.model_fields.get(str(part)) if model else None
+        annotation = field.annotation if field else None
+        model = annotation if isinstance(annotation, type) and issubclass(annotation, BaseModel) else None
+    if model is None:
+        return "Remove it."
+    near = process.extractOne(str(location[-1]), list(model.model_fields), score_cutoff=70)
+    return f"Did you mean '{near[0]}'?" if near else "Remove it, or see docs/user-guide.md for the settings."
