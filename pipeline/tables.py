@@ -150,6 +150,8 @@ SITES = Table(
     time_zone text! IANA zone
     grid_region text region of the electricity grid, for emission factors
     account_id text default electricity account
+    observed_from date first day its calls were kept, if the register says so
+    observed_to date last day its calls were kept, if the register says so
     """),
 )  # fmt: skip
 
@@ -225,13 +227,13 @@ FIXTURES = Table(
 )  # fmt: skip
 
 OBSERVATION_WINDOWS = Table(
-    "observation_windows", "registers", "a span in which a site's calls were really kept; gaps are not time at risk",
+    "observation_windows", "build", "a span in which a site's calls were really kept; gaps are not time at risk",
     key=("site_id", "observed_from"),
     columns=_columns("""
     site_id text! site
     observed_from date! first day
     observed_to date! last day
-    origin text! site register, settings, or calls (first and last report)
+    origin text! site register, settings, or calls (first and last date in the log)
     """),
 )  # fmt: skip
 
@@ -390,7 +392,8 @@ BURN_EPISODES = Table(
     "burn_episodes", "energy", "an incident that wasted energy: the sum of its months", key=("incident_id",),
     columns=_columns("incident_id text! the incident\nsite_id text site\ncontrol_id text control row\n"
                      "connected_w number load behind the failed control at the onset, W\n" + _BURN
-                     + "\ncost_per_day number cost of one more day lit, at the log's end, for open incidents\n"
+                     + "\nkwh_per_day number energy of one more day lit, at the log's end, for open incidents, kWh\n"
+                     "cost_per_day number cost of one more day lit, at the log's end, for open incidents\n"
                      "left_out_reason text why it carries no energy (no load known, no place …); empty when counted"),
 )  # fmt: skip
 
