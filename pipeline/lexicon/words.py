@@ -1,0 +1,93 @@
+"""Text as words: what every later step of reading sees instead of characters.
+
+All patterns here are single character classes without nesting, so the time is proportional to the
+length of the text whatever it holds.
+"""
+
+from __future__ import annotations
+
+import html
+import re
+import unicodedata
+from collections.abc import Callable
+from dataclasses import dataclass
+
+LONGEST_TEXT = 20_000
+"""Characters read of one text; what comes after is not read (a call is not a book)."""
+
+_TAG = re.compile(r"<[^<>]{0,400}>")
+_INITIALS = re.compile(r"(?<![^\W_])(?:[^\W\d_]\.){2,8}")
+_TOKEN = re.compile(
+    r"[^\W\d_]/[^\W\d_](?![^\W_])"  # p/c, n/c, w/o: one word
+    r"|[^\W\d_]+(?:['’][^\W\d_]{1,3}(?![^\W_]))?"  # a word, with its 's or n't
+    r"|\d+"
+    r"|-{2,}|[\n\r;!?|]+|\.{2,}"  # always ends a clause
+    r"|[.:](?=\s|$)| - |,"  # ends a clause when followed by a space
+    r"|[.:](?=[^\W\d_])"  # 'photocell.light': a full stop without its space
+    r"|[#%/&+@]"
+)
+_ENDS = frozenset("\n\r;!?|.:,")
+
+
+@dataclass(frozen=True)
+class Words:
+    """A text's words in lower case, the clause and sentence of each, and where each begins and ends.
+
+    A clause ends at a comma too; a sentence only at a stop, a dash or a new line.
+    """
+
+    words: tuple[str, ...]
+    clauses: tuple[int, ...]
+    sentences: tuple[int, ...]
+    starts: tuple[int, ...]
+    ends: tuple[int, ...]
+    text: str
+
+    def said(self, first: int, last: int) -> str:
+        """The text from word ``first`` up to, not including, word ``last``, as written."""
+        return self.text[self.starts[first] : self.ends[last - 1]] if last > first else ""
+
+
+def plain(text: str | None) -> str:
+    """A text without HTML, in one Unicode form, no longer than LONGEST_TEXT."""
+    if not text:
+        return ""
+    text = text[:LONGEST_TEXT]
+    if "<" in text:
+        text = _TAG.sub(" . ", text)
+    if "&" in text:
+        text = html.unescape(text)
+    return text if text.isascii() else unicodedata.normalize("NFKC", text).replace("’", "'")
+
+
+def split_words(text: str | None, form_of: Callable[[str], str] = str) -> Words:
+    """Split a text; ``form_of`` gives the form under which a lower-case word is known."""
+    text = plain(text)
+    lowered = text.lower()
+    if len(lowered) != len(text):  # some letters change length when lowered; offsets must still agree
+        text = lowered
+    if "." in lowered:
+        lowered = _INITIALS.sub(lambda found: _joined(found.group()), lowered)
+    words: list[str] = []
+    clauses: list[int] = []
+    sentences: list[int] = []
+    starts: list[int] = []
+    ends: list[int] = []
+    clause = sentence = 0
+    for found in _TOKEN.finditer(lowered):
+        word = found.group()
+        if word[0] in _ENDS or word.startswith("--") or word == " - ":
+            clause += 1
+            sentence += word != ","
+            continue
+        words.append(form_of(word))
+        clauses.append(clause)
+        sentences.append(sentence)
+        starts.append(found.start())
+        ends.append(found.end())
+    return Words(tuple(words), tuple(clauses), tuple(sentences), tuple(starts), tuple(ends), text)
+
+
+def _joined(initials: str) -> str:
+    """'p.c.' as 'pc', padded so that offsets stay true."""
+    return initials.replace(".", "").ljust(len(initials))
