@@ -1,0 +1,243 @@
+"""The Weibull log-likelihood of grouped lives, and the region of parameters that the lives support.
+
+With shape b and scale e the cumulative hazard is H(t) = (t / e)**b. Written with the rate
+r = H(longest age seen), for a given b everything is concave in log r, so each inner problem is a safe
+one-dimensional root, and every limit comes from a search along b alone.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+
+import numpy as np
+from scipy.optimize import brentq, minimize_scalar
+from scipy.special import lambertw
+
+from pipeline.survival.form import FloatArray
+from pipeline.survival.margins import LifeMargins
+
+# Search range of the shape. Far wider than any device shows (about 0.3 to 10): reaching an end means
+# that the data push the shape to nothing or to infinity.
+LOG_SHAPE_LOW, LOG_SHAPE_HIGH = math.log(1e-2), math.log(5e2)
+# Limits may run further out than an estimate.
+LOG_LIMIT_LOW, LOG_LIMIT_HIGH = math.log(1e-3), math.log(1e4)
+_STEPS = 41
+_SMALL_SHAPE = 0.1
+
+
+class WeibullLikelihood:
+    """Log-likelihood in (log shape, log rate). Needs at least one failure and some time at risk."""
+
+    def __init__(self, margins: LifeMargins) -> None:
+        ages, self._net = margins.net_exits
+        self.longest_days = float(max(ages.max(initial=0.0), margins.interval_high_days.max(initial=0.0)))
+        self._x = np.log(ages / self.longest_days)
+        self._net_total = float(self._net.sum())
+        self.exact = float(margins.failure_counts.sum())
+        self._sum_log_days = float(margins.failure_counts @ np.log(margins.failure_days))
+        self._sum_x = self._sum_log_days - self.exact * math.log(self.longest_days)
+        self.between = margins.has_intervals
+        self._low_x = _log_or_minus_inf(margins.interval_low_days / self.longest_days)
+        self._high_x = np.log(margins.interval_high_days / self.longest_days)
+        self._between = margins.interval_counts
+        self.failures = self.exact + float(self._between.sum())
+
+    def exposure(self, shape: float) -> float:
+        """Sum over exits less entries of (age / longest age)**shape."""
+        if shape > _SMALL_SHAPE:
+            return float(self._net @ np.exp(shape * self._x))
+        # All powers are near 1 here: summing the differences from 1 keeps the digits.
+        return float(self._net @ np.expm1(shape * self._x)) + self._net_total
+
+    def safe_exposure(self, shape: float) -> float:
+        """``exposure``, with failures in an interval counted to its low end only."""
+        if not self.between:
+            return self.exposure(shape)
+        return self.exposure(shape) + float(self._between @ np.exp(shape * self._low_x))
+
+    def _interval_terms(self, shape: float, log_rate: float) -> tuple[FloatArray, FloatArray]:
+        """Cumulative hazard at the low end of each interval, and its rise over the interval."""
+        with np.errstate(over="ignore", under="ignore"):
+            low = np.exp(log_rate + shape * self._low_x)
+            high = np.exp(log_rate + shape * self._high_x)
+        return low, high - low
+
+    def value(self, log_shape: float, log_rate: float) -> float:
+        """Log-likelihood, ages in days."""
+        shape = math.exp(log_shape)
+        total = self.exact * (log_shape + log_rate) + shape * self._sum_x - self._sum_log_days
+        total -= math.exp(min(log_rate, 700.0)) * self.exposure(shape)
+        if self.between:
+            low, rise = self._interval_terms(shape, log_rate)
+            with np.errstate(divide="ignore", invalid="ignore"):
+                total += float(self._between @ (np.log(-np.expm1(-rise)) - low))
+        return total if not math.isnan(total) else -math.inf
+
+    def score(self, log_shape: float, log_rate: float) -> tuple[float, float]:
+        """Derivatives of the log-likelihood by log shape and by log rate."""
+        shape = math.exp(log_shape)
+        powers = self._net * np.exp(shape * self._x)
+        rate = math.exp(min(log_rate, 700.0))
+        by_rate = self.exact - rate * self.exposure(shape)
+        by_shape = self.exact + shape * (self._sum_x - rate * float(powers @ self._x))
+        if self.between:
+            low, rise = self._interval_terms(shape, log_rate)
+            share = _rise_share(rise)
+            low_x = np.where(np.isfinite(self._low_x), self._low_x, 0.0)
+            slope = _over_expm1(rise)
+            by_rate += float(self._between @ (share - low))
+            turn = -low * low_x + ((low + rise) * self._high_x - low * low_x) * slope
+            by_shape += shape * float(self._between @ turn)
+        return by_shape, by_rate
+
+    def best_log_rate(self, log_shape: float) -> float:
+        """The log rate that is most likely at this shape."""
+        exposure = self.exposure(math.exp(log_shape))
+        if not self.between:
+            return math.log(self.exact / exposure)
+        return _falling_root(lambda log_rate: self.score(log_shape, log_rate)[1], 0.0)
+
+    def profile(self, log_shape: float) -> float:
+        """Log-likelihood at this shape and its most likely rate."""
+        return self.value(log_shape, self.best_log_rate(log_shape))
+
+    def curvature(self, log_shape: float, log_rate: float, step: float = 1e-4) -> float:
+        """Less the second derivative by log rate; the failures, where none of them is in an interval."""
+        if not self.between:
+            return self.exact
+        after = self.score(log_shape, log_rate + step)[1]
+        return (self.score(log_shape, log_rate - step)[1] - after) / (2 * step)
+
+    def rate_limits(self, log_shape: float, floor: float) -> tuple[float, float]:
+        """The two log rates at this shape whose log-likelihood is ``floor``."""
+        best = self.best_log_rate(log_shape)
+        spare = self.value(log_shape, best) - floor
+        if spare <= 1e-12 * self.failures:  # at the edge of the region, where W has its branch point
+            return best, best
+        if not self.between:
+            # d (log u - u + 1) = -spare with u = rate / best rate is solved by Lambert's W.
+            argument = -math.exp(-1.0 - spare / self.exact)
+            lower, upper = (-float(np.real(lambertw(argument, branch))) for branch in (0, -1))
+            return best + math.log(lower), best + math.log(upper)
+
+        def above(log_rate: float) -> float:
+            return self.value(log_shape, log_rate) - floor
+
+        return -_falling_root(lambda mirrored: above(-mirrored), -best), _falling_root(above, best)
+
+    def most_likely(self) -> tuple[float, float] | None:
+        """(log shape, log rate) of the maximum; None where it lies at an end of the search range."""
+        grid = np.linspace(LOG_SHAPE_LOW, LOG_SHAPE_HIGH, _STEPS)
+        values = np.array([self.profile(float(point)) for point in grid])
+        top = int(np.argmax(values))
+        if top in (0, _STEPS - 1):
+            return None
+        left, right = float(grid[top - 1]), float(grid[top + 1])
+
+        def slope(log_shape: float) -> float:
+            return self.score(log_shape, self.best_log_rate(log_shape))[0]
+
+        if slope(left) > 0 > slope(right):
+            log_shape = float(brentq(slope, left, right, xtol=1e-13, rtol=1e-14))
+        else:
+            found = minimize_scalar(
+                lambda u: -self.profile(u), bounds=(left, right), method="bounded", options={"xatol": 1e-10}
+            )
+            log_shape = float(found.x)
+        return log_shape, self.best_log_rate(log_shape)
+
+    def runs_to_infinity(self) -> bool:
+        """True where the profile is higher at the upper end of the shapes than at the lower."""
+        return self.profile(LOG_SHAPE_HIGH) > self.profile(LOG_SHAPE_LOW)
+
+    def log_shape_limits(self, log_shape: float, floor: float) -> tuple[float, float]:
+        """Log shapes around the maximum whose profile is ``floor``; -inf, inf where it stays higher."""
+
+        def above(point: float) -> float:
+            return self.profile(point) - floor
+
+        return (
+            _crossing(above, log_shape, LOG_LIMIT_LOW, -math.inf),
+            _crossing(above, log_shape, LOG_LIMIT_HIGH, math.inf),
+        )
+
+    def extremes(
+        self, quantity: Callable[[float, float], float], log_shape: float, floor: float
+    ) -> tuple[float, float]:
+        """Least and greatest ``quantity(shape, log_scale_days)`` where the log-likelihood reaches ``floor``.
+
+        ``quantity`` must be monotone in the scale at each shape. These are its profile likelihood limits:
+        a value is inside if and only if some supported pair of parameters gives it.
+        """
+        low, high = self.log_shape_limits(log_shape, floor)
+        grid = np.linspace(max(low, LOG_LIMIT_LOW), min(high, LOG_LIMIT_HIGH), _STEPS)
+
+        def both(point: float) -> tuple[float, float]:
+            shape = math.exp(point)
+            ends = [quantity(shape, self.log_scale(point, r)) for r in self.rate_limits(point, floor)]
+            return min(ends), max(ends)
+
+        pairs = [both(float(point)) for point in grid]
+        least = _refined([pair[0] for pair in pairs], grid, lambda point: both(point)[0])
+        greatest = -_refined([-pair[1] for pair in pairs], grid, lambda point: -both(point)[1])
+        return least, greatest
+
+    def log_scale(self, log_shape: float, log_rate: float) -> float:
+        """Log of the Weibull scale in days."""
+        return math.log(self.longest_days) - log_rate * math.exp(-log_shape)
+
+
+def _log_or_minus_inf(values: FloatArray) -> FloatArray:
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(values), dtype=np.float64)
+
+
+def _over_expm1(rise: FloatArray) -> FloatArray:
+    with np.errstate(over="ignore", divide="ignore"):
+        return np.asarray(1.0 / np.expm1(rise), dtype=np.float64)
+
+
+def _rise_share(rise: FloatArray) -> FloatArray:
+    """rise / (exp(rise) - 1), which is 1 at rise 0."""
+    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
+        return np.where(rise > 0, rise / np.expm1(rise), 1.0)
+
+
+def _falling_root(function: Callable[[float], float], start: float) -> float:
+    """Root of a falling function, bracketed outward from ``start``."""
+    low = high = start
+    step = 0.5
+    while function(low) < 0:
+        low, step = low - step, step * 2
+    step = 0.5
+    while function(high) > 0:
+        high, step = high + step, step * 2
+        if step > 1e6:
+            raise ArithmeticError("the likelihood has no maximum in the rate")
+    return low if low == high else float(brentq(function, low, high, xtol=1e-13, rtol=1e-14))
+
+
+def _crossing(above: Callable[[float], float], start: float, bound: float, beyond: float) -> float:
+    """Where ``above`` first turns negative on the way from start to bound; ``beyond`` if it does not."""
+    inside, step = start, 0.02
+    direction = 1.0 if bound > start else -1.0
+    while True:
+        outside = start + direction * step
+        if (bound - outside) * direction <= 0:
+            outside = bound
+        if above(outside) < 0:
+            return float(brentq(above, inside, outside, xtol=1e-12, rtol=1e-13))
+        if outside == bound:
+            return beyond
+        inside, step = outside, step * 2
+
+
+def _refined(values: list[float], grid: FloatArray, function: Callable[[float], float]) -> float:
+    """Minimum of ``function``, searched around the best point of its values on the grid."""
+    best = int(np.argmin(values))
+    left, right = float(grid[max(best - 1, 0)]), float(grid[min(best + 1, grid.size - 1)])
+    if not (math.isfinite(values[best]) and right > left):
+        return values[best]
+    found = minimize_scalar(function, bounds=(left, right), method="bounded", options={"xatol": 1e-9})
+    return min(values[best], float(found.fun))
