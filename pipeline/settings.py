@@ -9,6 +9,7 @@ from __future__ import annotations
 import tomllib
 from datetime import date
 from decimal import Decimal
+from functools import cache
 from pathlib import Path
 from typing import Annotated, Literal
 from zoneinfo import available_timezones
@@ -18,8 +19,18 @@ from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationErr
 from pipeline.faults import Fault, InputFaults
 
 
+@cache
+def _zones() -> frozenset[str]:
+    return frozenset(available_timezones())
+
+
+def is_known_zone(name: str) -> bool:
+    """Whether a name is an IANA time zone."""
+    return name in _zones()
+
+
 def _known_zone(name: str) -> str:
-    if name not in available_timezones():
+    if not is_known_zone(name):
         raise ValueError(f"'{name}' is not an IANA time zone such as 'America/Denver' or 'Europe/Madrid'")
     return name
 

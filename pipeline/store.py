@@ -84,7 +84,7 @@ class Store:
         if frame.empty:
             return 0
         with self.frame_as("frame_to_append", frame) as name:
-            return self.fill(table, f"SELECT * FROM {name}")
+            return self.fill(table, f"FROM {name}")
 
     @contextmanager
     def frame_as(self, name: str, frame: pd.DataFrame) -> Iterator[str]:

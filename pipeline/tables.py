@@ -304,9 +304,10 @@ LIVES = Table(
     operations_per_year number switching operations per year
     register_case text! keeps removed, snapshot, or begun in the log: which rule set entry_days
     started_on date installation date; empty where unknown
+    entered_on date! first day of the stretch under observation
     ended_on date! last day of the stretch
-    entry_days number age at which it came under observation, days
-    exit_days number age at its end, days
+    entry_days number age at which it came under observation, days; empty where the start is unknown
+    exit_days number age at its end, days; empty where the start is unknown
     exit_low_days number lower bound of the failure age, days; empty where taken as exact
     failed flag! ended by failure of the control
     end_reason text! fails on, fails off, erratic, damage, planned, load changed, removed, in service or unknown

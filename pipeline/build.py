@@ -1,0 +1,120 @@
+"""A build: the stages in order, what must hold at the end, and publication.
+
+A build is a pure function of the folder. It writes a new database, closes it, and only then names it in
+``built/current``; readers open what ``current`` names, so they never see half a build and a build that
+fails or is killed changes nothing.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+from dataclasses import dataclass
+from pathlib import Path
+
+import pipeline
+from pipeline import registers
+from pipeline.checks import fill_checks
+from pipeline.energy import stage as energy
+from pipeline.faults import InputFaults
+from pipeline.ingest import stage as ingest
+from pipeline.lives import stage as lives
+from pipeline.payback import stage as payback
+from pipeline.portfolio import REGISTERS, Portfolio
+from pipeline.progress import Progress, Silent
+from pipeline.span import fill_span
+from pipeline.store import Store
+from pipeline.tie import stage as tie
+
+CURRENT = "current"
+
+
+@dataclass(frozen=True)
+class Built:
+    """A finished build: its id and its database."""
+
+    build_id: str
+    database: Path
+
+
+def build(folder: Path, progress: Progress | None = None) -> Built:
+    """Build a portfolio and make the result the current one; raises InputFaults when a person is needed."""
+    progress = progress or Silent()
+    portfolio = Portfolio.read(folder)
+    if not portfolio.export_files():
+        raise InputFaults.one(str(portfolio.calls), "holds no export.", "Put the work-order exports there.")
+    build_id = _build_id(portfolio)
+    portfolio.built.mkdir(exist_ok=True)
+    unfinished = portfolio.built / f"{build_id}.unfinished-{os.getpid()}"
+    try:
+        _run_stages(portfolio, build_id, unfinished, progress)
+        return _publish(portfolio, build_id, unfinished)
+    finally:
+        unfinished.unlink(missing_ok=True)
+
+
+def current_database(folder: Path) -> Path:
+    """The database of the last good build; raises InputFaults when there is none."""
+    portfolio = Portfolio.read(folder)
+    pointer = portfolio.built / CURRENT
+    if pointer.exists():
+        database = portfolio.built / f"{pointer.read_text(encoding='utf-8').strip()}.duckdb"
+        if database.exists():
+            return database
+    raise InputFaults.one(str(folder), "has not been built yet.", f"Run `dayburn build {folder}`.")
+
+
+def _run_stages(portfolio: Portfolio, build_id: str, database: Path, progress: Progress) -> None:
+    store = Store.create(database)
+    try:
+        _fill_build_info(store, portfolio, build_id)
+        registers.run(store, portfolio, progress)
+        ingest.run(store, portfolio, progress)
+        fill_span(store, portfolio.settings)
+        for stage in (tie, lives, energy, payback):
+            stage.run(store, portfolio, progress)
+        progress.step("Checking the result")
+        fill_checks(store)
+    finally:
+        store.close()
+
+
+def _fill_build_info(store: Store, portfolio: Portfolio, build_id: str) -> None:
+    settings = portfolio.settings
+    store.run(
+        "INSERT INTO build_info VALUES (?, ?, ?, ?, ?, NULL, NULL, ?)",
+        [
+            build_id, pipeline.__version__, settings.name, settings.currency,
+            settings.fiscal_year_start, settings.model_dump_json(),
+        ],
+    )  # fmt: skip
+
+
+def _build_id(portfolio: Portfolio) -> str:
+    """A name made from everything the build depends on: the same inputs give the same name."""
+    digest = hashlib.sha256(pipeline.__version__.encode())
+    inputs = [portfolio.settings_file, portfolio.decisions_file, portfolio.folder / "lexicon.toml"]
+    inputs += [portfolio.register_file(name) for name in REGISTERS]
+    inputs += sorted(portfolio.layouts.glob("*.toml")) + portfolio.export_files()
+    for path in inputs:
+        if path.exists():
+            digest.update(path.relative_to(portfolio.folder).as_posix().encode() + b"\0")
+            with path.open("rb") as file:
+                digest.update(hashlib.file_digest(file, "sha256").digest())
+    return digest.hexdigest()[:12]
+
+
+def _publish(portfolio: Portfolio, build_id: str, unfinished: Path) -> Built:
+    """Name the finished database, point ``current`` at it, and drop builds that nobody holds open."""
+    database = portfolio.built / f"{build_id}.duckdb"
+    with contextlib.suppress(PermissionError):  # Windows: the same inputs' database is open and equal
+        unfinished.replace(database)
+    pointer = portfolio.built / f"{CURRENT}.new"
+    pointer.write_text(build_id + "\n", encoding="utf-8")
+    pointer.replace(portfolio.built / CURRENT)
+    for old in portfolio.built.glob("*.duckdb"):
+        if old != database:
+            with contextlib.suppress(OSError):  # still held by a reader: the next build tries again
+                old.unlink()
+    return Built(build_id, database)

@@ -1,0 +1,1 @@
+"""Incidents and the register -> lives, fits, curves and rates."""

@@ -1,0 +1,28 @@
+-- Failures per time at risk, whatever their ages: every stretch counts as time, excluded from ages or not, and
+-- every incident in which a control failed counts where its place was then.
+WITH stretches AS (
+  SELECT *, quantity * date_diff('day', entered_on, ended_on) / 365.25 AS years FROM lives
+),
+failed AS (
+  SELECT i.incident_id, i.units, s.kind, s.model, s.switching, s.lamp
+  FROM incidents i
+  ASOF JOIN (
+    SELECT DISTINCT ON (control_id, entered_on) control_id, entered_on, kind, model, switching, lamp
+    FROM lives ORDER BY control_id, entered_on, ended_on DESC
+  ) s ON i.control_id = s.control_id AND i.first_reported_at >= s.entered_on
+  WHERE i.control_failed
+),
+time_by_group AS (
+  SELECT grouping, group_name, sum(years) AS control_years
+  FROM (SELECT unnest({names}, recursive := true), years FROM stretches)
+  WHERE group_name IS NOT NULL GROUP BY ALL
+),
+failures_by_group AS (
+  SELECT grouping, group_name, sum(units)::BIGINT AS failures
+  FROM (SELECT unnest({names}, recursive := true), units FROM failed)
+  WHERE group_name IS NOT NULL GROUP BY ALL
+)
+SELECT grouping, group_name, coalesce(failures, 0) AS failures, control_years
+FROM time_by_group LEFT JOIN failures_by_group USING (grouping, group_name)
+WHERE control_years > 0
+ORDER BY ALL

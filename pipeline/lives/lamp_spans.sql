@@ -1,0 +1,50 @@
+-- Working table: which load stood behind a place from when to when. Several fixture groups at once make one
+-- combined load. A place whose control only drives another device's coil carries that coil.
+CREATE OR REPLACE TEMP TABLE lamp_spans AS
+WITH groups AS (
+  SELECT c.position, f.fixture_id, f.lamp, f.luminaires, f.input_watts_each, f.drivers, f.inrush_peak_a_each,
+         c.rated_inrush_a, c.quantity,
+         coalesce(f.installed_on, DATE '1900-01-01') AS begins, coalesce(f.removed_on, DATE '9999-01-01') AS ends
+  FROM fixtures f
+  JOIN controls c USING (control_id)
+),
+edges AS (
+  SELECT position, begins AS edge FROM groups
+  UNION
+  SELECT position, ends FROM groups
+),
+spans AS (
+  SELECT position, edge AS begins, lead(edge) OVER (PARTITION BY position ORDER BY edge) AS ends
+  FROM edges
+),
+loads AS (
+  SELECT
+    s.position, s.begins, s.ends,
+    string_agg(DISTINCT coalesce(g.lamp, 'unknown'), ' + ' ORDER BY coalesce(g.lamp, 'unknown')) AS lamp,
+    sum(g.luminaires * g.input_watts_each) / max(g.quantity) AS watts_per_control,
+    sum(g.drivers * g.inrush_peak_a_each) / max(g.quantity) / nullif(max(g.rated_inrush_a), 0) AS inrush_stress
+  FROM spans s
+  JOIN groups g ON g.position = s.position AND g.begins <= s.begins AND g.ends >= s.ends
+  WHERE s.ends IS NOT NULL
+  GROUP BY ALL
+),
+coils AS (
+  SELECT DISTINCT position
+  FROM controls
+  WHERE switched_by IS NOT NULL AND position NOT IN (SELECT position FROM groups)
+),
+runs AS (
+  SELECT *, sum(CASE WHEN lamp IS NOT DISTINCT FROM lag_lamp AND inrush_stress IS NOT DISTINCT FROM lag_stress
+                          AND begins = lag_ends THEN 0 ELSE 1 END)
+            OVER (PARTITION BY position ORDER BY begins) AS run
+  FROM (
+    SELECT *, lag(lamp) OVER w AS lag_lamp, lag(inrush_stress) OVER w AS lag_stress, lag(ends) OVER w AS lag_ends
+    FROM loads
+    WINDOW w AS (PARTITION BY position ORDER BY begins)
+  )
+)
+SELECT position, min(begins) AS begins, max(ends) AS ends, any_value(lamp) AS lamp, any_value(inrush_stress) AS inrush_stress
+FROM runs
+GROUP BY position, run
+UNION ALL
+SELECT position, DATE '1900-01-01', DATE '9999-01-01', 'contactor coil', NULL FROM coils;

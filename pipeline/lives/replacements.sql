@@ -1,0 +1,30 @@
+-- Working table: when the log says that the control at a place came to its end there, and when its successor
+-- began. A failure ends a life; a control changed as planned work, or changed along with other parts without
+-- being convicted, is a competing end. Resets and adjustments are repeat events, not ends.
+CREATE OR REPLACE TEMP TABLE replacements AS
+WITH changed AS (
+  SELECT incident_id, bool_or(component = 'control' AND action IN ('replaced', 'planned')) AS control_changed,
+         bool_or(component = 'control' AND action = 'planned') AS planned
+  FROM findings
+  GROUP BY incident_id
+)
+SELECT
+  i.incident_id,
+  i.position,
+  i.control_id,
+  i.first_reported_at::DATE AS reported_on,
+  i.onset_central::DATE AS failed_on,
+  i.restored_central::DATE AS restored_on,
+  i.control_failed AS failed,
+  i.failure_mode,
+  i.units,
+  CASE
+    WHEN i.control_failed THEN coalesce(i.failure_mode, 'erratic')
+    WHEN i.component = 'damage' OR i.symptom = 'damage' THEN 'damage'
+    WHEN changed.planned THEN 'planned'
+    ELSE 'removed'
+  END AS end_reason
+FROM incidents i
+JOIN changed USING (incident_id)
+WHERE i.position IS NOT NULL
+  AND (i.control_failed OR changed.control_changed);

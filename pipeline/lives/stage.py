@@ -1,0 +1,132 @@
+"""The lives stage: which control sat where from when to when, then fits, curves and rates per group."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import asdict
+
+import pandas as pd
+
+from pipeline.lives.groups import fill_groups
+from pipeline.lives.stays import (
+    RegisterRow,
+    Replacement,
+    Stay,
+    Window,
+    stays_of_batch,
+    stays_of_single,
+)
+from pipeline.portfolio import Portfolio
+from pipeline.progress import Progress
+from pipeline.store import Store, sql_text
+
+Seat = tuple[str, ...]
+
+_ROWS = """
+SELECT c.control_id, c.quantity, c.installed_on, c.removed_on, c.removal_reason, c.as_of,
+       c.position, coalesce(c.kind, '') AS kind, w.first, w.last
+FROM controls c
+JOIN (SELECT site_id, min(observed_from) AS first, max(observed_to) AS last FROM observation_windows GROUP BY site_id) w
+  USING (site_id)
+ORDER BY c.control_id
+"""
+
+_REPLACEMENTS = """
+SELECT r.incident_id, r.reported_on, r.failed_on, r.restored_on, r.failed, r.end_reason, r.units,
+       r.position, r.control_id
+FROM replacements r
+ORDER BY r.incident_id
+"""
+
+
+def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
+    """Fill lives, life_fits, life_curves and failure_rates."""
+    progress.step("Following each control's life")
+    for name in ("replacements", "lamp_spans"):
+        store.run(sql_text("pipeline.lives", name))
+    _fill_lives(store)
+    progress.step("Fitting lives")
+    fill_groups(store, portfolio.settings.assumptions, progress)
+    _notice_unused(store)
+
+
+def _fill_lives(store: Store) -> None:
+    stays = pd.DataFrame(_stay_rows(store))
+    if stays.empty:
+        store.notice(
+            "lives", "controls.csv", "no control has any time under observation, so no life can be followed."
+        )
+        return
+    for column in ("started_on", "entered_on", "ended_on"):
+        stays[column] = pd.to_datetime(stays[column])
+    with store.frame_as("stays_frame", stays):
+        store.run(
+            "CREATE OR REPLACE TEMP TABLE stays AS SELECT * REPLACE (started_on::DATE AS started_on, "
+            "entered_on::DATE AS entered_on, ended_on::DATE AS ended_on, incident_id::VARCHAR AS incident_id, "
+            "excluded_reason::VARCHAR AS excluded_reason) FROM stays_frame"
+        )
+    store.fill("lives", sql_text("pipeline.lives", "lives"))
+
+
+def _stay_rows(store: Store) -> Iterator[dict[str, object]]:
+    """Every stay of every place as a row, numbered within its control."""
+    numbers: dict[str, int] = defaultdict(int)
+    for count, stay in enumerate(_all_stays(store)):
+        numbers[stay.control_id] += 1
+        yield asdict(stay) | {"stay_number": count, "succession": numbers[stay.control_id]}
+
+
+def _all_stays(store: Store) -> Iterator[Stay]:
+    singles: dict[Seat, list[RegisterRow]] = defaultdict(list)
+    batches: dict[str, RegisterRow] = {}
+    windows: dict[Seat | str, Window] = {}
+    seat_of: dict[str, Seat] = {}
+    for control_id, quantity, installed, removed, reason, as_of, position, kind, first, last in store.rows(
+        _ROWS
+    ):
+        row = RegisterRow(control_id, quantity, installed, removed, reason, as_of)
+        if quantity > 1:
+            batches[control_id] = row
+            windows[control_id] = Window(first, last)
+        else:
+            seat_of[control_id] = (position, kind)
+            singles[position, kind].append(row)
+            windows[position, kind] = Window(first, last)
+    by_seat = _replacements_by_seat(store, seat_of, batches)
+    for seat, rows in singles.items():
+        yield from stays_of_single(rows, by_seat[seat], windows[seat])
+    for control_id, row in batches.items():
+        yield from stays_of_batch(row, by_seat[(control_id,)], windows[control_id])
+
+
+def _replacements_by_seat(
+    store: Store, seat_of: dict[str, Seat], batches: dict[str, RegisterRow]
+) -> defaultdict[Seat, list[Replacement]]:
+    """The log's replacements under the place (and kind of control) that they concern."""
+    found: defaultdict[Seat, list[Replacement]] = defaultdict(list)
+    kinds_at: defaultdict[str, set[Seat]] = defaultdict(set)
+    for seat in seat_of.values():
+        kinds_at[seat[0]].add(seat)
+    for *fields, position, control_id in store.rows(_REPLACEMENTS):
+        event = Replacement(*fields)
+        if control_id in batches:
+            found[(control_id,)].append(event)
+        elif control_id in seat_of:
+            found[seat_of[control_id]].append(event)
+        elif len(kinds_at[position]) == 1:
+            found[next(iter(kinds_at[position]))].append(event)
+    return found
+
+
+def _notice_unused(store: Store) -> None:
+    """Say how many stretches do not enter the age analyses, and why."""
+    for reason, stretches, years in store.rows("""
+        SELECT excluded_reason, count(*), sum(quantity * date_diff('day', entered_on, ended_on)) / 365.25
+        FROM lives WHERE excluded_reason IS NOT NULL GROUP BY 1 ORDER BY 3 DESC
+    """):
+        store.notice(
+            "lives",
+            reason,
+            f"{stretches} stretches, {years:.0f} control-years count in rates but not in ages.",
+        )

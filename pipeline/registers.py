@@ -1,0 +1,337 @@
+"""The register CSVs of a portfolio -> sites, accounts, positions, controls, fixtures.
+
+Every row is checked by a small model that says what may stand in each column. All faults of all four
+files are reported together; nothing is guessed and no row is dropped.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from decimal import Decimal, InvalidOperation
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+from rapidfuzz import process
+
+from pipeline.faults import Fault, InputFaults
+from pipeline.portfolio import REGISTERS, Portfolio
+from pipeline.progress import Progress
+from pipeline.settings import KINDS, Settings, is_known_zone
+from pipeline.store import Store
+
+SWITCHING = ("zero-cross", "plain relay", "solid state", "unknown")
+WATTS_BASIS = ("input", "lamp", "unknown")
+
+Cell = Callable[[str], Any]
+
+
+def _text(cell: str) -> str:
+    return cell
+
+
+def _texts(cell: str) -> list[str]:
+    return [part.strip() for part in cell.split(";") if part.strip()]
+
+
+def _day(cell: str) -> date:
+    try:
+        return date.fromisoformat(cell)
+    except ValueError:
+        raise ValueError("is not a date written YYYY-MM-DD") from None
+
+
+def _number(low: float, high: float) -> Cell:
+    def read(cell: str) -> float:
+        try:
+            number = float(cell)
+        except ValueError:
+            raise ValueError("is not a number") from None
+        if not low <= number <= high:
+            raise ValueError(f"is not between {low:g} and {high:g}")
+        return number
+
+    return read
+
+
+def _whole(low: int, high: int) -> Cell:
+    def read(cell: str) -> int:
+        if not cell.isascii() or not cell.isdigit() or not low <= int(cell) <= high:
+            raise ValueError(f"is not a whole number from {low} to {high}")
+        return int(cell)
+
+    return read
+
+
+def _money(cell: str) -> Decimal:
+    try:
+        amount = Decimal(cell)
+    except InvalidOperation:
+        raise ValueError("is not an amount") from None
+    if not 0 <= amount <= 10_000_000:
+        raise ValueError("is not between 0 and 10 000 000")
+    return amount
+
+
+def _flag(cell: str) -> bool:
+    known = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
+    if cell.lower() not in known:
+        raise ValueError("is not yes or no")
+    return known[cell.lower()]
+
+
+def _one_of(*allowed: str) -> Cell:
+    def read(cell: str) -> str:
+        if cell.lower() not in allowed:
+            raise ValueError("is not one of " + ", ".join(allowed))
+        return cell.lower()
+
+    return read
+
+
+def _zone(cell: str) -> str:
+    if not is_known_zone(cell):
+        raise ValueError("is not an IANA time zone such as America/Denver")
+    return cell
+
+
+_LATITUDE, _LONGITUDE = _number(-90, 90), _number(-180, 180)
+
+COLUMNS: dict[str, dict[str, Cell]] = {
+    "sites": {
+        "site_id": _text, "name": _text, "aliases": _texts, "latitude": _LATITUDE, "longitude": _LONGITUDE,
+        "time_zone": _zone, "grid_region": _text, "account_id": _text, "observed_from": _day, "observed_to": _day,
+    },
+    "accounts": {"account_id": _text, "tariff": _text, "metered": _flag},
+    "controls": {
+        "control_id": _text, "site_id": _text, "position": _text, "kind": _one_of(*KINDS), "model": _text,
+        "mounting": _text, "switching": _one_of(*SWITCHING), "rated_inrush_a": _number(0, 100_000),
+        "rated_load_a": _number(0, 10_000), "voltage": _number(0, 1000), "quantity": _whole(1, 100_000),
+        "installed_on": _day, "removed_on": _day, "removal_reason": _text, "purchased_on": _day,
+        "warranty_years": _number(0, 50), "operations_per_year": _number(0, 1_000_000), "switched_by": _text,
+        "as_of": _day, "latitude": _LATITUDE, "longitude": _LONGITUDE,
+    },
+    "fixtures": {
+        "fixture_id": _text, "control_id": _text, "account_id": _text, "lamp": _text,
+        "luminaires": _number(0, 100_000), "watts_each": _number(0, 5000), "watts_basis": _one_of(*WATTS_BASIS),
+        "drivers": _number(0, 100_000), "inrush_peak_a_each": _number(0, 10_000),
+        "inrush_width_us_each": _number(0, 1_000_000), "rated_life_h": _number(0, 500_000),
+        "replacement_cost": _money, "installed_on": _day, "removed_on": _day,
+    },
+}  # fmt: skip
+KEYS = {"sites": "site_id", "accounts": "account_id", "controls": "control_id", "fixtures": "fixture_id"}
+NEEDED = {
+    "sites": ("site_id",),
+    "accounts": ("account_id",),
+    "controls": ("control_id", "site_id"),
+    "fixtures": ("fixture_id", "control_id", "luminaires"),
+}
+
+
+@dataclass
+class Register:
+    """One register as read: rows by column name, each with its row number in the file."""
+
+    name: str
+    rows: list[dict[str, Any]] = field(default_factory=list)
+    faults: list[Fault] = field(default_factory=list)
+
+    def ids(self) -> set[str]:
+        """The register's own identifiers."""
+        return {row[KEYS[self.name]] for row in self.rows if row[KEYS[self.name]]}
+
+    def fault(self, row: dict[str, Any], column: str, problem: str, remedy: str = "") -> None:
+        """Note a fault at a row and column of this file."""
+        self.faults.append(
+            Fault(f"{self.name}.csv, row {row['row_number']}, column {column}", problem, remedy)
+        )
+
+
+def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
+    """Check all registers and fill their tables; raises InputFaults with every fault found."""
+    progress.step("Reading the registers")
+    registers = read_registers(portfolio)
+    faults = [fault for register in registers.values() for fault in register.faults]
+    if faults:
+        raise InputFaults(faults)
+    _fill(store, registers, portfolio.settings)
+
+
+def read_registers(portfolio: Portfolio) -> dict[str, Register]:
+    """The four registers with their faults noted; a register without a file is empty."""
+    registers = {name: _read(name, portfolio.register_file(name)) for name in REGISTERS}
+    _check_references(registers, portfolio.settings)
+    _check_dates(registers["controls"])
+    _check_dates(registers["fixtures"])
+    return registers
+
+
+def _read(name: str, path: Path) -> Register:
+    register = Register(name)
+    if not path.exists():
+        return register
+    try:
+        with path.open(encoding="utf-8-sig", newline="") as file:
+            reader = csv.reader(file)
+            header = [cell.strip() for cell in next(reader, [])]
+            if _header_is_usable(register, header):
+                _read_rows(register, header, reader)
+    except (UnicodeDecodeError, csv.Error) as error:
+        register.faults.append(Fault(path.name, f"cannot be read: {error}.", "Save it as a UTF-8 CSV."))
+    return register
+
+
+def _header_is_usable(register: Register, header: list[str]) -> bool:
+    known = COLUMNS[register.name]
+    where = f"{register.name}.csv, header"
+    for column in header:
+        if column not in known:
+            near = process.extractOne(column, list(known), score_cutoff=70)
+            remedy = f"Did you mean '{near[0]}'?" if near else "Known columns: " + ", ".join(known) + "."
+            register.faults.append(Fault(where, f"column '{column}' is unknown.", remedy))
+    register.faults += [
+        Fault(where, f"column '{column}' stands twice.", "Keep one.")
+        for column in known
+        if header.count(column) > 1
+    ]
+    register.faults += [
+        Fault(where, f"column '{column}' is missing.", "Add it.")
+        for column in NEEDED[register.name]
+        if column not in header
+    ]
+    return not register.faults
+
+
+def _read_rows(register: Register, header: list[str], reader: Iterator[list[str]]) -> None:
+    seen: dict[str, int] = {}
+    for number, cells in enumerate(reader, start=2):
+        if not any(cell.strip() for cell in cells):
+            continue
+        row: dict[str, Any] = dict.fromkeys(COLUMNS[register.name]) | {"row_number": number}
+        if len(cells) > len(header):
+            register.fault(
+                row, "(end)", f"has {len(cells)} cells under {len(header)} headings.", "Mend the row."
+            )
+            continue
+        _read_cells(register, row, dict(zip(header, cells, strict=False)))
+        register.rows.append(row)
+        key = row[KEYS[register.name]]
+        if key in seen:
+            register.fault(
+                row, KEYS[register.name], f"'{key}' already stands in row {seen[key]}.", "Keep one."
+            )
+        elif key:
+            seen[key] = number
+
+
+def _read_cells(register: Register, row: dict[str, Any], cells: dict[str, str]) -> None:
+    for column, raw in cells.items():
+        cell = raw.strip()
+        if cell:
+            try:
+                row[column] = COLUMNS[register.name][column](cell)
+            except ValueError as error:
+                register.fault(row, column, f"'{cell}' {error}.")
+        elif column in NEEDED[register.name]:
+            register.fault(row, column, "is empty.", "Every row needs it.")
+
+
+def _check_references(registers: dict[str, Register], settings: Settings) -> None:
+    """An id named by another register must exist there, once that register exists at all."""
+    links = (
+        ("sites", "account_id", "accounts"),
+        ("controls", "site_id", "sites"),
+        ("controls", "switched_by", "controls"),
+        ("fixtures", "control_id", "controls"),
+        ("fixtures", "account_id", "accounts"),
+    )
+    for name, column, target in links:
+        known = registers[target].ids()
+        for row in registers[name].rows if known else ():
+            if row[column] and row[column] not in known:
+                registers[name].fault(
+                    row, column, f"'{row[column]}' is not in {target}.csv.", "Add it there."
+                )
+    for row in registers["accounts"].rows:
+        if row["tariff"] and row["tariff"] not in settings.tariffs:
+            remedy = f"Add [tariffs.{row['tariff']}] to portfolio.toml."
+            registers["accounts"].fault(
+                row, "tariff", f"'{row['tariff']}' is not a tariff of portfolio.toml.", remedy
+            )
+
+
+def _check_dates(register: Register) -> None:
+    for row in register.rows:
+        if row["installed_on"] and row["removed_on"] and row["removed_on"] < row["installed_on"]:
+            problem = f"{row['removed_on']} is before installed_on {row['installed_on']}."
+            register.fault(row, "removed_on", problem, "Correct one of them.")
+
+
+def _fill(store: Store, registers: dict[str, Register], settings: Settings) -> None:
+    defaults = {"time_zone": settings.time_zone, "grid_region": settings.default_grid_region}
+    sites = [
+        row | {key: row[key] or value for key, value in defaults.items()} for row in registers["sites"].rows
+    ]
+    controls = [_control(row) for row in registers["controls"].rows]
+    missing = {row["site_id"] for row in controls} - {row["site_id"] for row in sites}
+    sites += [dict.fromkeys(COLUMNS["sites"]) | defaults | {"site_id": site} for site in sorted(missing)]
+    _fill_rows(store, "sites", sites)
+    _fill_rows(
+        store,
+        "accounts",
+        [row | {"metered": row["metered"] is not False} for row in registers["accounts"].rows],
+    )
+    _fill_rows(store, "controls", controls)
+    _fill_rows(store, "positions", _positions(controls))
+    _fill_rows(store, "fixtures", [_fixture(row, settings) for row in registers["fixtures"].rows])
+
+
+def _control(row: dict[str, Any]) -> dict[str, Any]:
+    label = row["position"] or row["control_id"]
+    return row | {
+        "position": f"{row['site_id']} / {label}",
+        "label": label,
+        "voltage_v": row["voltage"],
+        "switching": row["switching"] or "unknown",
+        "quantity": row["quantity"] or 1,
+    }
+
+
+def _positions(controls: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    """One position per place named; its coordinates are those of its first control that has any."""
+    found: dict[str, dict[str, Any]] = {}
+    for row in controls:
+        place = found.setdefault(row["position"], {"latitude": None, "longitude": None})
+        place |= {
+            "position": row["position"],
+            "site_id": row["site_id"],
+            "label": row["label"],
+            "origin": "register",
+        }
+        if place["latitude"] is None:
+            place |= {"latitude": row["latitude"], "longitude": row["longitude"]}
+    return list(found.values())
+
+
+def _fixture(row: dict[str, Any], settings: Settings) -> dict[str, Any]:
+    from pipeline.energy import input_watts
+
+    watts, basis = row["watts_each"], row["watts_basis"] or "unknown"
+    factor = settings.assumptions.ballast_factor_hid
+    drawn = float(input_watts(watts, basis, row["lamp"] or "", factor)) if watts else None
+    return row | {"watts_basis": basis, "input_watts_each": drawn}
+
+
+def _fill_rows(store: Store, table: str, rows: list[dict[str, Any]]) -> None:
+    wanted = [
+        name
+        for (name,) in store.rows("SELECT column_name FROM duckdb_columns() WHERE table_name = ?", [table])
+    ]
+    frame = pd.DataFrame(rows, columns=sorted(set(wanted) & set(rows[0]))) if rows else pd.DataFrame()
+    for column in frame.columns:
+        if frame[column].map(lambda cell: isinstance(cell, datetime | date)).any():
+            frame[column] = pd.to_datetime(frame[column])
+    store.fill_frame(table, frame.astype({c: object for c in frame.columns if frame[c].isna().all()}))

@@ -1,0 +1,45 @@
+"""When the log was kept: its first and last day, and each site's window of record."""
+
+from __future__ import annotations
+
+from pipeline.settings import Settings
+from pipeline.store import Store
+
+# A date that intake has flagged is no evidence of when the log was kept.
+_LOG_SPAN = """
+SELECT
+  coalesce($log_start, min(reported_at)::DATE) AS log_from,
+  coalesce($log_end, greatest(max(reported_at), max(completed_at))::DATE) AS log_to
+FROM calls
+WHERE superseded_by IS NULL AND NOT list_contains(coalesce(flags, []), 'outside the log')
+"""
+
+_WINDOWS = """
+SELECT
+  site_id,
+  greatest(coalesce(observed_from, log_from), log_from) AS observed_from,
+  least(coalesce(observed_to, log_to), log_to) AS observed_to,
+  CASE
+    WHEN observed_from IS NOT NULL OR observed_to IS NOT NULL THEN 'site register'
+    WHEN $log_start IS NOT NULL AND $log_end IS NOT NULL THEN 'settings'
+    ELSE 'calls'
+  END AS origin
+FROM sites, build_info
+WHERE greatest(coalesce(observed_from, log_from), log_from) <= least(coalesce(observed_to, log_to), log_to)
+"""
+
+
+def fill_span(store: Store, settings: Settings) -> None:
+    """Set the log's span in build_info (settings first, else the data) and fill observation_windows."""
+    span = {"log_start": settings.log.start, "log_end": settings.log.end}
+    log_from, log_to = store.row(_LOG_SPAN, span)
+    store.run("UPDATE build_info SET log_from = ?, log_to = ?", [log_from, log_to])
+    store.fill("observation_windows", _WINDOWS, span)
+    for (site,) in store.rows(
+        "SELECT site_id FROM sites ANTI JOIN observation_windows USING (site_id) ORDER BY 1"
+    ):
+        store.notice(
+            "registers",
+            f"sites.csv, site {site}",
+            "its observed dates lie outside the log; it gives no time at risk.",
+        )
