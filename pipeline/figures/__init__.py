@@ -1,0 +1,70 @@
+"""Every figure that a person acts on: one function each, called alike by commands, documents and screens.
+
+They read a built database through its store; the arithmetic is that of the stages. Money is in the portfolio's
+currency (``facts(store).currency``); every other unit stands in the name of its column.
+"""
+
+from pipeline.figures.activity import burning_now, monthly_activity, time_to_restore
+from pipeline.figures.business import business_case, cash_flow_table, options_table
+from pipeline.figures.counts import FailureCount, failures_between
+from pipeline.figures.energy import energy_by, energy_left_out
+from pipeline.figures.facts import Facts, facts
+from pipeline.figures.failures import curve, failure_groups, groupings
+from pipeline.figures.figure import Figure
+from pipeline.figures.filters import Filters, Period, fiscal_year, periods
+from pipeline.figures.forecasting import NextYear, next_year
+from pipeline.figures.headline import headline
+from pipeline.figures.level import DataLevel, data_level
+from pipeline.figures.lifespans import Lifespan, soonest_and_longest
+from pipeline.figures.sources import (
+    Behind,
+    behind,
+    calls_behind,
+    checks,
+    files_read,
+    headline_keys,
+    incidents_behind,
+    incidents_of_group,
+    notices,
+    rejected,
+)
+
+__all__ = [
+    "Behind",
+    "DataLevel",
+    "Facts",
+    "FailureCount",
+    "Figure",
+    "Filters",
+    "Lifespan",
+    "NextYear",
+    "Period",
+    "behind",
+    "burning_now",
+    "business_case",
+    "calls_behind",
+    "cash_flow_table",
+    "checks",
+    "curve",
+    "data_level",
+    "energy_by",
+    "energy_left_out",
+    "facts",
+    "failure_groups",
+    "failures_between",
+    "files_read",
+    "fiscal_year",
+    "groupings",
+    "headline",
+    "headline_keys",
+    "incidents_behind",
+    "incidents_of_group",
+    "monthly_activity",
+    "next_year",
+    "notices",
+    "options_table",
+    "periods",
+    "rejected",
+    "soonest_and_longest",
+    "time_to_restore",
+]

@@ -1,0 +1,26 @@
+, loads AS (
+  SELECT f.control_id, string_agg(DISTINCT f.lamp, ', ' ORDER BY f.lamp) AS lamps
+  FROM fixtures f CROSS JOIN log
+  WHERE coalesce(f.installed_on <= log.log_to, true) AND coalesce(f.removed_on > log.log_to, true)
+  GROUP BY f.control_id
+)
+SELECT
+  p.incident_id, p.site_id, p.site, p.control_id, p.position, p.kind, p.model, loads.lamps,
+  b.connected_w,
+  p.units AS controls,
+  p.reported_on AS first_reported_on,
+  date_diff('day', p.reported_on, log.log_to) AS age_days,
+  b.kwh_per_day,
+  b.cost_per_day,
+  b.kwh_low, b.kwh_central, b.kwh_high,
+  b.cost_low, b.cost_central, b.cost_high,
+  p.last_evidence_at::DATE AS last_evidence_on,
+  p.last_evidence, p.failed_probability, p.cause, p.calls,
+  array_to_string(p.flags, ', ') AS flags,
+  b.left_out_reason
+FROM placed_incidents p
+CROSS JOIN log
+LEFT JOIN burn_episodes b ON b.incident_id = p.incident_id
+LEFT JOIN loads ON loads.control_id = p.control_id
+WHERE p.symptom = 'day burning' AND p.is_open
+ORDER BY b.cost_per_day DESC NULLS LAST, b.kwh_per_day DESC NULLS LAST, p.reported_on, p.incident_id

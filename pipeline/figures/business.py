@@ -1,0 +1,38 @@
+"""Whether replacing the controls pays, group by group and in total."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.figures import query
+from pipeline.figures.filters import EVERYTHING, Filters
+from pipeline.store import Store
+
+REPLACE_ALL_NOW = "replace all now with a rated control"
+EVERYWHERE, WHERE_IT_PAYS = "everywhere", "where it pays"
+
+
+def options_table(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
+    """Every option of every site and control group, the group that saves most first. A period does not apply.
+
+    The columns of the table ``options`` and ``site``; money in the portfolio's currency, present value.
+    """
+    return query.frame(store, "options_table", filters)
+
+
+def cash_flow_table(
+    store: Store, option_id: str | None = None, filters: Filters = EVERYTHING
+) -> pd.DataFrame:
+    """Yearly payments of one option, or of all: option_id, site, control_kind, model, option, year, kind, cost."""
+    return query.frame(store, "cash_flow_table", filters, option_id=option_id)
+
+
+def business_case(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
+    """Totals by option, over all groups ('everywhere') and over those with net savings ('where it pays').
+
+    Columns: scope, option, groups, sites, controls, connected_w, investment_cost, lcc_cost,
+    expected_failures (lower, upper), kwh, co2e_kg, net_savings_cost (lower, upper), years, discount_rate. Money
+    in the portfolio's currency; lcc and savings are present values over the study period. Limits are sums of
+    the groups' limits, as if all lay at the same end together.
+    """
+    return query.frame(store, "business_case", filters)

@@ -1,0 +1,63 @@
+"""Control failures counted: as the texts are read (expected) and by their threshold (hard)."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date
+
+import numpy as np
+import pandas as pd
+
+from pipeline.figures import query
+from pipeline.figures.facts import facts
+from pipeline.figures.filters import EVERYTHING, Filters
+from pipeline.store import Store
+
+
+@dataclass(frozen=True)
+class FailureCount:
+    """Controls that failed in a span. Limits hold the doubt in reading the texts, nothing else."""
+
+    first: date
+    last: date
+    incidents: int
+    expected: float
+    lower: int
+    upper: int
+    hard: int
+
+
+def failures_between(store: Store, first: date, last: date, filters: Filters = EVERYTHING) -> FailureCount:
+    """Control failures first reported from ``first`` to ``last``, both included; sites and kinds of ``filters``.
+
+    Each incident counts with the controls it concerns, times the probability that they failed.
+    """
+    span = Filters(filters.sites, filters.kinds, first, last)
+    verdicts = query.frame(store, "failure_verdicts", span)
+    lower, upper = reading_limits(verdicts, facts(store).confidence)
+    return FailureCount(
+        first=first,
+        last=last,
+        incidents=len(verdicts),
+        expected=float((verdicts["failed_probability"] * verdicts["units"]).sum()),
+        lower=lower,
+        upper=upper,
+        hard=int(verdicts.loc[verdicts["control_failed"].astype(bool), "units"].sum()),
+    )
+
+
+def reading_limits(verdicts: pd.DataFrame, confidence: float) -> tuple[int, int]:
+    """Limits of the number of failed controls, if each incident is a failure with its own probability.
+
+    ``verdicts``: failed_probability and units. The exact distribution of a sum of independent yes/no outcomes
+    (Poisson binomial), each worth its units; (0, 0) for an empty frame.
+    """
+    chances = np.ones(1)
+    for probability, units in zip(verdicts["failed_probability"], verdicts["units"], strict=True):
+        outcome = np.zeros(int(units) + 1)
+        outcome[0] += 1 - probability
+        outcome[-1] += probability
+        chances = np.convolve(chances, outcome)
+    below = np.cumsum(chances)
+    tail = (1 - confidence) / 2
+    return int(np.searchsorted(below, tail)), int(np.searchsorted(below, 1 - tail - 1e-12))

@@ -1,0 +1,24 @@
+, spans AS (
+  SELECT
+    CASE $by
+      WHEN 'month' THEN strftime(month, '%Y-%m')
+      WHEN 'calendar year' THEN strftime(month, '%Y')
+      WHEN 'fiscal year' THEN 'FY ' || (year(month) + CASE WHEN $first_month > 1 AND month(month) >= $first_month THEN 1 ELSE 0 END)
+      WHEN 'site' THEN coalesce(site, 'site unknown')
+      WHEN 'kind' THEN coalesce(kind, 'kind unknown')
+      ELSE 'all'
+    END AS part,
+    *
+  FROM chosen_months
+)
+SELECT
+  part,
+  count(DISTINCT incident_id) AS incidents,
+  sum(excess_hours_low) AS excess_hours_low, sum(excess_hours_central) AS excess_hours_central,
+  sum(excess_hours_high) AS excess_hours_high,
+  sum(kwh_low) AS kwh_low, sum(kwh_central) AS kwh_central, sum(kwh_high) AS kwh_high,
+  sum(cost_low) AS cost_low, sum(cost_central) AS cost_central, sum(cost_high) AS cost_high,
+  sum(co2e_kg_low) AS co2e_kg_low, sum(co2e_kg_central) AS co2e_kg_central, sum(co2e_kg_high) AS co2e_kg_high
+FROM spans
+GROUP BY part
+ORDER BY CASE WHEN $by IN ('site', 'kind') THEN sum(kwh_central) END DESC, part

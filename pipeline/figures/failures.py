@@ -1,0 +1,88 @@
+"""Which controls fail, how soon and how often: fits, curves and rates of groups."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import pandas as pd
+
+from pipeline.figures import query
+from pipeline.figures.facts import facts
+from pipeline.figures.filters import EVERYTHING, Filters
+from pipeline.lives.groups import GROUPINGS, curve_frame, fit_row, poisson_limits
+from pipeline.store import Store
+
+CURVE_COLUMNS = ("age_days", "at_risk", "failures", "survival", "lower", "upper")
+
+
+def groupings() -> tuple[str, ...]:
+    """Names of the groupings: all, kind, model, switching, lamp, model and lamp."""
+    return tuple(GROUPINGS)
+
+
+def failure_groups(
+    store: Store, grouping: str = "model and lamp", filters: Filters = EVERYTHING
+) -> pd.DataFrame:
+    """Life fit and failure rate of each group, the soonest to fail first.
+
+    Columns: group_name, those of the table ``life_fits`` (units, failures, control_years, method, shape,
+    scale_days, b10_days and mean_life_days with limits, confidence, note), and by rate, ages or not:
+    failures_in_rate, control_years_in_rate, failures_per_100_control_years with exact limits.
+    With filters the lives they choose are fitted anew by the same functions that made the table; a period
+    cuts each life at its edges.
+    """
+    _check(grouping)
+    if filters.everything:
+        return query.frame(store, "group_fits", filters, grouping=grouping)
+    fits = pd.DataFrame(_refit(store, grouping, filters), columns=_fit_columns(store))
+    joined = fits.merge(_rates(store, grouping, filters), on="group_name", how="outer")
+    return joined.sort_values(["b10_days", "group_name"], na_position="last", ignore_index=True)
+
+
+def curve(store: Store, grouping: str, group: str, filters: Filters = EVERYTHING) -> pd.DataFrame:
+    """Kaplan-Meier curve of one group: age_days, at_risk, failures, survival, lower, upper.
+
+    Empty where the group has no lives or nothing failed.
+    """
+    _check(grouping)
+    if filters.everything:
+        return query.frame(store, "curve", filters, grouping=grouping, group=group)
+    lives = query.frame(store, "group_lives", filters, by_group=grouping, group=group)
+    if lives.empty:
+        return pd.DataFrame(columns=list(CURVE_COLUMNS), dtype=float)
+    return curve_frame(lives, facts(store).assumptions).reindex(columns=list(CURVE_COLUMNS))
+
+
+def _check(grouping: str) -> None:
+    if grouping not in GROUPINGS:
+        raise ValueError(f"grouping {grouping!r} is not one of {', '.join(GROUPINGS)}")
+
+
+def _refit(store: Store, grouping: str, filters: Filters) -> list[dict[str, Any]]:
+    lives = query.frame(store, "group_lives", filters, by_group=grouping, group=None)
+    assumptions = facts(store).assumptions
+    shapes: dict[str, float] = dict(
+        store.rows("SELECT group_name, shape FROM life_fits WHERE grouping = 'kind' AND method = 'weibull'")
+    )
+    fits = []
+    for name, part in lives.groupby("group_name"):
+        kinds = part["kind"].dropna().unique()
+        shape = shapes.get(kinds[0]) if len(kinds) == 1 else None
+        fits.append({"group_name": name} | fit_row(part, assumptions, shape))
+    return fits
+
+
+def _fit_columns(store: Store) -> list[str]:
+    """Columns of life_fits that a group's row shows."""
+    return [name for name in store.frame("SELECT * FROM life_fits LIMIT 0").columns if name != "grouping"]
+
+
+def _rates(store: Store, grouping: str, filters: Filters) -> pd.DataFrame:
+    rates = query.frame(store, "group_rates", filters, by_group=grouping)
+    per_100 = 100 / rates["control_years_in_rate"]
+    lower, upper = poisson_limits(rates["failures_in_rate"], facts(store).confidence)
+    return rates.assign(
+        failures_per_100_control_years=rates["failures_in_rate"] * per_100,
+        failures_per_100_control_years_lower=lower * per_100,
+        failures_per_100_control_years_upper=upper * per_100,
+    )

@@ -1,0 +1,11 @@
+-- Fits of the build with its rates; a group may have a rate without a fit.
+SELECT
+  coalesce(f.group_name, r.group_name) AS group_name,
+  f.* EXCLUDE (grouping, group_name),
+  r.failures AS failures_in_rate, r.control_years AS control_years_in_rate,
+  r.failures_per_100_control_years,
+  r.lower AS failures_per_100_control_years_lower, r.upper AS failures_per_100_control_years_upper
+FROM life_fits f
+FULL JOIN failure_rates r ON r.grouping = f.grouping AND r.group_name = f.group_name
+WHERE coalesce(f.grouping, r.grouping) = $grouping
+ORDER BY f.b10_days NULLS LAST, group_name

@@ -1,0 +1,18 @@
+, grouped AS (
+  SELECT
+    {group_name} AS group_name, kind,
+    -- A period cuts a life at its edges: it enters at its age on the first day, and a failure after the last
+    -- day has not been seen yet.
+    greatest(entry_days, coalesce(date_diff('day', started_on, asked.first_day), entry_days)) AS entry_days,
+    least(exit_days, coalesce(date_diff('day', started_on, asked.last_day) + 1, exit_days)) AS exit_days,
+    failed AND coalesce(ended_on <= asked.last_day, true) AS failed,
+    quantity
+  FROM chosen_lives CROSS JOIN asked
+  WHERE excluded_reason IS NULL
+)
+SELECT group_name, kind, entry_days, exit_days, failed, sum(quantity)::BIGINT AS quantity
+FROM grouped
+WHERE exit_days > entry_days AND group_name IS NOT NULL
+  AND ($group::VARCHAR IS NULL OR group_name = $group)
+GROUP BY ALL
+ORDER BY ALL

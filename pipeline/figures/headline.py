@@ -1,0 +1,192 @@
+"""The six figures that matter, each with its limits and what it assumes."""
+
+from __future__ import annotations
+
+from datetime import date
+
+import pandas as pd
+
+from pipeline.figures.activity import burning_now
+from pipeline.figures.business import REPLACE_ALL_NOW, WHERE_IT_PAYS, business_case
+from pipeline.figures.counts import FailureCount, failures_between
+from pipeline.figures.energy import energy_by, energy_left_out
+from pipeline.figures.facts import Facts, facts
+from pipeline.figures.figure import Figure
+from pipeline.figures.filters import EVERYTHING, Filters
+from pipeline.figures.forecasting import next_year
+from pipeline.figures.lifespans import Lifespan, soonest_and_longest
+from pipeline.figures.sources import failure_span
+from pipeline.figures.wording import count_text, date_text
+from pipeline.store import Store
+
+Span = tuple[date, date]
+BOUNDARY = "Day burning that nobody reported is outside this figure."
+
+
+def headline(store: Store, filters: Filters = EVERYTHING) -> list[Figure]:
+    """Six figures, always in this order; a figure that the data do not support has no value and says why.
+
+    burning_now, failures_12_months, soonest_to_fail, expected_next_12_months, wasted_energy, net_savings.
+    """
+    info = facts(store)
+    return [
+        burning(store, info, filters),
+        recent_failures(store, info, filters),
+        lifespans(store, info, filters),
+        next_failures(store, info, filters),
+        wasted_energy(store, info, filters),
+        net_savings(store, info, filters),
+    ]
+
+
+def burning(store: Store, info: Facts, filters: Filters) -> Figure:
+    """Controls burning by day at the log's end, with what each further day costs."""
+    key, label = "burning_now", "Controls burning by day now"
+    if info.log_to is None:
+        return _missing(key, label, "controls", "The log is empty.")
+    frame = burning_now(store, filters)
+    unknown = int(frame["kwh_per_day"].isna().sum())
+    note = f"{_incidents(len(frame))} open at the log's end, {date_text(info.log_to)}. {BOUNDARY}"
+    if unknown:
+        note += f" For {count_text(unknown)} of them the load is unknown, so the true cost is higher."
+    cost, kwh = float(frame["cost_per_day"].sum()), float(frame["kwh_per_day"].sum())
+    beside = (
+        Figure("burning_cost_per_day", "Cost of one more day", f"{info.money}/day", cost),
+        Figure("burning_kwh_per_day", "Energy of one more day", "kWh/day", kwh),
+    )
+    return Figure(key, label, "controls", int(frame["controls"].sum()), note=note, beside=beside)
+
+
+def recent_failures(store: Store, info: Facts, filters: Filters) -> Figure:
+    """Control failures in the last twelve months of the log, and in the twelve before."""
+    key, span = "failures_12_months", failure_span(store, filters)
+    if span is None:
+        return _missing(key, "Control failures, last 12 months", "controls", "The log is empty.")
+    count = failures_between(store, *span, filters)
+    note = (
+        f"{_incidents(count.incidents)}, each weighed by how far its texts say that the control failed; the limits "
+        f"hold that doubt only. The hard count takes those at {info.assumptions.control_failed_threshold:g} or more."
+    )
+    beside = (_hard(f"{key}_hard", "Hard count", count), *_year_before(store, info, filters))
+    label = f"Control failures, 12 months to {date_text(count.last)}"
+    return Figure(key, label, "controls", count.expected, count.lower, count.upper, note, beside)
+
+
+def _year_before(store: Store, info: Facts, filters: Filters) -> tuple[Figure, ...]:
+    """Expected and hard count of the twelve months before; no value where the log does not reach back."""
+    key, span = "failures_12_months_before", failure_span(store, filters, years_back=1)
+    if span is None or info.log_from is None:
+        return ()
+    label = f"12 months to {date_text(span[1])}"
+    if info.log_from > span[1]:
+        return (_missing(key, label, "controls", "The log begins later."),)
+    partly = "" if info.log_from <= span[0] else f"The log begins only on {date_text(info.log_from)}."
+    count = failures_between(store, *span, filters)
+    return (
+        Figure(key, label, "controls", count.expected, count.lower, count.upper, partly),
+        _hard(f"{key}_hard", f"{label}, hard count", count),
+    )
+
+
+def lifespans(store: Store, info: Facts, filters: Filters) -> Figure:
+    """The group that fails soonest, with the longest-lived beside it."""
+    key = "soonest_to_fail"
+    soonest, longest, ranked = soonest_and_longest(store, filters)
+    if soonest is None:
+        why = "No group of model and lamp has enough failures at known ages for a life of its own."
+        return _missing(key, "Fails soonest: age by which 10 % have failed (B10)", "years", why)
+    note = (
+        f"Age by which 10 % have failed (B10). {count_text(soonest.failures)} failures among "
+        f"{count_text(soonest.units)} controls; Weibull fit, {info.confidence:.0%} limits. "
+        f"{count_text(ranked)} groups of model and lamp have enough failures to be ranked."
+    )
+    beside = () if longest is None else (_life(longest, "longest_lived", "Lasts longest"),)
+    return _life(soonest, key, "Fails soonest", note, beside)
+
+
+def _life(span: Lifespan, key: str, label: str, note: str = "", beside: tuple[Figure, ...] = ()) -> Figure:
+    limits = span.lower_years, span.upper_years
+    return Figure(key, f"{label}: {span.name}", "years", span.b10_years, *limits, note, beside)
+
+
+def next_failures(store: Store, info: Facts, filters: Filters) -> Figure:
+    """Failures to expect in the twelve months after the log's end, with a prediction interval."""
+    key, label = "expected_next_12_months", "Control failures expected in the next 12 months"
+    year = next_year(store, filters)
+    if year is None:
+        return _missing(key, label, "controls", "No control in service is on record.")
+    if not year.controls_by_age + year.controls_by_rate:
+        return _missing(key, label, "controls", "Nothing has failed yet from which to forecast.")
+    note = (
+        f"{count_text(year.controls_by_age)} controls in service by age and fitted life, "
+        f"{count_text(year.controls_by_rate)} of unknown age by the rate of their group. {info.confidence:.0%} "
+        "prediction interval for the number itself, if controls live as they did and groups fail independently."
+    )
+    if year.unforeseen:
+        note += f" {count_text(year.unforeseen)} more are left out: nothing like them has failed yet."
+    return Figure(key, label, "controls", year.expected, year.lower, year.upper, note)
+
+
+def wasted_energy(store: Store, info: Facts, filters: Filters) -> Figure:
+    """Energy wasted by day burning, with cost and emissions."""
+    key, label = "wasted_energy", "Energy wasted by day burning"
+    total = energy_by(store, "all", filters)
+    if total.empty:
+        why = f"No incident with a known load and place wasted energy. {BOUNDARY}"
+        return _missing(key, label, "kWh", why)
+    row = total.iloc[0]
+    left_out = int(energy_left_out(store, filters)["incidents"].sum())
+    note = (
+        f"{_incidents(int(row['incidents']))}. Low: lit from the first report to the earliest end that fits the "
+        f"records. High: from the last visit that could have seen it, to the latest end. {BOUNDARY}"
+    )
+    if left_out:
+        note += f" {_incidents(left_out)} could not be reckoned and are left out."
+    beside = (
+        Figure("wasted_cost", "Its cost", info.money, *_three(row, "cost"), "Metered accounts only."),
+        Figure("wasted_co2e", "Its emissions", "kg CO2e", *_three(row, "co2e_kg"), "Location-based."),
+    )
+    return Figure(key, label, "kWh", *_three(row, "kwh"), note, beside)
+
+
+def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:
+    """What replacing all now saves over the study period, in the groups where it pays."""
+    key, label = "net_savings", "Net savings of replacing now, where it pays"
+    totals = business_case(store, filters)
+    if totals.empty:
+        why = "No option could be reckoned: that needs controls with a known load and a life or rate."
+        return _missing(key, label, info.money, why)
+    paying = totals[(totals["option"] == REPLACE_ALL_NOW) & (totals["scope"] == WHERE_IT_PAYS)]
+    if paying.empty:
+        note = "In no group does replacing all now save more than it costs."
+        return Figure(key, label, info.money, 0, note=note)
+    row = paying.iloc[0]
+    note = (
+        f"Against repair like for like over {int(row['years'])} years at a real discount rate of "
+        f"{row['discount_rate'] * 100:.1f} %, present value. Limits: all groups at the same end of their fits together."
+    )
+    values = (float(row[f"net_savings{part}_cost"]) for part in ("", "_lower", "_upper"))
+    value, low, high = values
+    beside = (
+        Figure("paying_groups", "Groups (site, kind, model) where it pays", "groups", int(row["groups"])),
+        Figure("paying_controls", "Controls in them", "controls", int(row["controls"])),
+        Figure("paying_investment", "To be paid at the start", info.money, float(row["investment_cost"])),
+    )
+    return Figure(key, label, info.money, value, low, high, note, beside)
+
+
+def _three(row: pd.Series, name: str) -> tuple[float, float, float]:
+    """Central, low and high of one quantity."""
+    return float(row[f"{name}_central"]), float(row[f"{name}_low"]), float(row[f"{name}_high"])
+
+
+def _incidents(count: int) -> str:
+    return f"{count_text(count)} {'incident' if count == 1 else 'incidents'}"
+
+
+def _hard(key: str, label: str, count: FailureCount) -> Figure:
+    return Figure(key, label, "controls", count.hard)
+
+
+def _missing(key: str, label: str, unit: str, why: str) -> Figure:
+    return Figure(key, label, unit, None, note=why)

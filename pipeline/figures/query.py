@@ -1,0 +1,35 @@
+"""Runs the SQL kept beside the figures, with the filters always as parameters."""
+
+from __future__ import annotations
+
+from functools import cache
+from typing import Any
+
+import pandas as pd
+
+from pipeline.figures.filters import Filters
+from pipeline.lives.groups import GROUPINGS
+from pipeline.store import Row, Store, sql_text
+
+_PACKAGE = "pipeline.figures"
+
+
+@cache
+def _text(name: str, grouping: str | None) -> str:
+    text = sql_text(_PACKAGE, "chosen") + sql_text(_PACKAGE, name)
+    return text if grouping is None else text.replace("{group_name}", GROUPINGS[grouping])
+
+
+def frame(
+    store: Store, name: str, filters: Filters, by_group: str | None = None, **more: Any
+) -> pd.DataFrame:
+    """``name``.sql over what the filters choose, as a frame.
+
+    ``by_group``: a grouping of pipeline.lives, whose group name takes the place of ``{group_name}``.
+    """
+    return store.frame(_text(name, by_group), filters.parameters() | more)
+
+
+def rows(store: Store, name: str, filters: Filters, **more: Any) -> list[Row]:
+    """The same as rows."""
+    return store.rows(_text(name, None), filters.parameters() | more)
