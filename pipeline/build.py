@@ -10,14 +10,16 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import os
-from dataclasses import dataclass
+import tempfile
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import pipeline
 from pipeline import registers
 from pipeline.checks import fill_checks
 from pipeline.energy import stage as energy
-from pipeline.faults import InputFaults
+from pipeline.faults import Fault, InputFaults
 from pipeline.ingest import stage as ingest
 from pipeline.lives import stage as lives
 from pipeline.payback import stage as payback
@@ -42,8 +44,7 @@ def build(folder: Path, progress: Progress | None = None) -> Built:
     """Build a portfolio and make the result the current one; raises InputFaults when a person is needed."""
     progress = progress or Silent()
     portfolio = Portfolio.read(folder)
-    if not portfolio.export_files():
-        raise InputFaults.one(str(portfolio.calls), "holds no export.", "Put the work-order exports there.")
+    _require_exports(portfolio)
     build_id = _build_id(portfolio)
     portfolio.built.mkdir(exist_ok=True)
     unfinished = portfolio.built / f"{build_id}.unfinished-{os.getpid()}"
@@ -52,6 +53,22 @@ def build(folder: Path, progress: Progress | None = None) -> Built:
         return _publish(portfolio, build_id, unfinished)
     finally:
         unfinished.unlink(missing_ok=True)
+
+
+@contextlib.contextmanager
+def rehearsal(folder: Path, progress: Progress | None = None) -> Iterator[Store]:
+    """What a build of the folder would give, changing nothing in it; gone when the block ends."""
+    portfolio = Portfolio.read(folder)
+    _require_exports(portfolio)
+    with tempfile.TemporaryDirectory() as scratch:
+        apart = replace(portfolio, cache_folder=Path(scratch) / "cache")
+        database = Path(scratch) / "rehearsal.duckdb"
+        _run_stages(apart, _build_id(portfolio), database, progress or Silent())
+        store = Store.open(database)
+        try:
+            yield store
+        finally:
+            store.close()
 
 
 def current_database(folder: Path) -> Path:
@@ -65,12 +82,20 @@ def current_database(folder: Path) -> Path:
     raise InputFaults.one(str(folder), "has not been built yet.", f"Run `dayburn build {folder}`.")
 
 
+def _require_exports(portfolio: Portfolio) -> None:
+    if not portfolio.export_files():
+        raise InputFaults.one(
+            str(portfolio.calls),
+            "holds no export.",
+            "Put the work-order exports (CSV or XLSX) into that folder.",
+        )
+
+
 def _run_stages(portfolio: Portfolio, build_id: str, database: Path, progress: Progress) -> None:
     store = Store.create(database)
     try:
         _fill_build_info(store, portfolio, build_id)
-        registers.run(store, portfolio, progress)
-        ingest.run(store, portfolio, progress)
+        _read_inputs(store, portfolio, progress)
         fill_span(store, portfolio.settings)
         for stage in (tie, lives, energy, payback):
             stage.run(store, portfolio, progress)
@@ -78,6 +103,18 @@ def _run_stages(portfolio: Portfolio, build_id: str, database: Path, progress: P
         fill_checks(store)
     finally:
         store.close()
+
+
+def _read_inputs(store: Store, portfolio: Portfolio, progress: Progress) -> None:
+    """Registers and exports; what is wrong in either is told together."""
+    faults: list[Fault] = []
+    for reader in (registers, ingest):
+        try:
+            reader.run(store, portfolio, progress)
+        except InputFaults as error:
+            faults += error.faults
+    if faults:
+        raise InputFaults(faults)
 
 
 def _fill_build_info(store: Store, portfolio: Portfolio, build_id: str) -> None:

@@ -17,6 +17,7 @@ class Portfolio:
 
     folder: Path
     settings: Settings
+    cache_folder: Path | None = None
 
     @classmethod
     def read(cls, folder: Path) -> Portfolio:
@@ -52,7 +53,7 @@ class Portfolio:
     @property
     def cache(self) -> Path:
         """Parsed exports; can be deleted at any time."""
-        return self.folder / "cache"
+        return self.cache_folder or self.folder / "cache"
 
     @property
     def built(self) -> Path:

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
+from typing import Any, cast
 
 import numpy as np
 import pandas as pd
 
-from pipeline.energy.emissions import emission_factor
 from pipeline.energy.instants import split_by_month, utc_seconds_from_local
 from pipeline.energy.quantities import co2e_kg, cost_of, energy_kwh
+from pipeline.energy.regions import factors_by_region
 from pipeline.energy.schedule import LitSchedule, lit_schedule
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
@@ -31,33 +31,32 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     spans = store.frame(sql_text("pipeline.energy", "burn_spans"))
     if spans.empty:
         return
-    spans["left_out_reason"] = np.select(
-        [spans["latitude"].isna() | spans["longitude"].isna(), spans["control_id"].isna()],
-        [NO_PLACE, NO_CONTROL],
-        default=None,
-    )
+    spans["left_out_reason"] = None
+    spans.loc[spans["control_id"].isna(), "left_out_reason"] = NO_CONTROL
+    spans.loc[spans["latitude"].isna() | spans["longitude"].isna(), "left_out_reason"] = NO_PLACE
     counted = spans[spans["left_out_reason"].isna()]
     hours = pd.DataFrame([*_hours_by_month(counted, portfolio.settings.assumptions)])
     months = _priced(store, hours, counted, portfolio.settings)
     without_load = set(counted["incident_id"]) - set(months["incident_id"])
     spans.loc[spans["incident_id"].isin(without_load), "left_out_reason"] = NO_LOAD
-    store.fill_frame("burn_months", months.drop(columns=["more_per_day"]))
+    store.fill_frame("burn_months", months.drop(columns=["kwh_per_day", "cost_per_day"]))
     _fill_episodes(store, spans, months)
 
 
 def _hours_by_month(spans: pd.DataFrame, assumptions: Assumptions) -> Iterator[dict[str, Any]]:
     """Excess hours of every incident by local calendar month, low, central and high."""
     places = ["latitude", "longitude", "time_zone"]
-    for (latitude, longitude, zone), part in spans.groupby(places):
-        starts = {level: utc_seconds_from_local(part[f"onset_{level}"], str(zone)) for level in LEVELS}
-        ends = {level: utc_seconds_from_local(part[f"restored_{level}"], str(zone)) for level in LEVELS}
-        closes = utc_seconds_from_local(part["closes"], str(zone))
+    for place, part in spans.groupby(places):
+        latitude, longitude, zone = cast("tuple[float, float, str]", place)
+        starts = {level: utc_seconds_from_local(part[f"onset_{level}"], zone) for level in LEVELS}
+        ends = {level: utc_seconds_from_local(part[f"restored_{level}"], zone) for level in LEVELS}
+        closes = utc_seconds_from_local(part["closes"], zone)
         schedule = lit_schedule(
-            float(latitude), float(longitude), starts["high"].min(), max(closes.max(), ends["high"].max()) + 86_400.0,
+            latitude, longitude, starts["high"].min(), max(closes.max(), ends["high"].max()) + 86_400.0,
             assumptions.lights_on_after_sunset_min, assumptions.lights_off_before_sunrise_min,
         )  # fmt: skip
         next_day = schedule.day_hours_between(closes, closes + 86_400.0)
-        yield from _rows(part, schedule, starts, ends, str(zone), next_day)
+        yield from _rows(part, schedule, starts, ends, zone, next_day)
 
 
 def _rows(
@@ -87,7 +86,7 @@ def _rows(
 def _priced(store: Store, hours: pd.DataFrame, spans: pd.DataFrame, settings: Settings) -> pd.DataFrame:
     """Hours with the load in place that month, and what they come to in kWh, money and CO2e."""
     wanted = [*(f"{quantity}_{level}" for quantity in QUANTITIES for level in LEVELS)]
-    columns = ["incident_id", "site_id", "month", "connected_w", *wanted, "more_per_day"]
+    columns = ["incident_id", "site_id", "month", "connected_w", *wanted, "kwh_per_day", "cost_per_day"]
     if hours.empty:
         return pd.DataFrame(columns=columns)
     about = spans[["incident_id", "site_id", "control_id", "units", "onset_central", "grid_region"]]
@@ -95,15 +94,17 @@ def _priced(store: Store, hours: pd.DataFrame, spans: pd.DataFrame, settings: Se
     months["day"] = months[["month", "onset_central"]].max(axis=1).dt.normalize()
     months = months.merge(_loads(store, months, settings), on=["incident_id", "day"])
     months = months[months["connected_w"] > 0].copy()
-    factors = _emission_factors(store, spans["grid_region"].dropna().unique(), settings)
+    factors, missing = factors_by_region(spans["grid_region"].dropna(), settings)
+    for sentence in missing:
+        store.notice("energy", "sites.csv, grid_region", sentence)
     factor = months["grid_region"].map(factors).astype(float)
     for level in LEVELS:
         kwh = energy_kwh(months["connected_w"], months[f"excess_hours_{level}"])
         months[f"kwh_{level}"] = kwh
         months[f"cost_{level}"] = cost_of(kwh, months["price_per_kwh"].astype(float))
         months[f"co2e_kg_{level}"] = co2e_kg(kwh, factor)
-    next_day_kwh = energy_kwh(months["connected_w"], months["next_day"])
-    months["more_per_day"] = cost_of(next_day_kwh, months["price_per_kwh"].astype(float))
+    months["kwh_per_day"] = energy_kwh(months["connected_w"], months["next_day"])
+    months["cost_per_day"] = cost_of(months["kwh_per_day"], months["price_per_kwh"].astype(float))
     return months[columns]
 
 
@@ -121,30 +122,18 @@ def _loads(store: Store, months: pd.DataFrame, settings: Settings) -> pd.DataFra
     if unpriced:
         store.notice(
             "energy", "portfolio.toml, default_tariff",
-            f"{unpriced} months of day burning have energy but no price: name a tariff for their account, or a default.",
+            f"{unpriced} months of day burning have energy but no price: name a tariff for the account, or a default.",
         )  # fmt: skip
     return loads
 
 
-def _emission_factors(store: Store, regions: Any, settings: Settings) -> dict[str, float]:
-    """kg CO2e per kWh of every region in use; the portfolio's own factors come before published ones."""
-    factors = {}
-    for region in regions:
-        own = settings.emissions.get(region)
-        try:
-            published = None if own else emission_factor(settings.emission_edition, region)
-        except ValueError as error:
-            store.notice("energy", f"grid region {region}", f"{error}.")
-            continue
-        factors[region] = own.kg_co2e_per_kwh if own else published.kg_co2e_per_kwh  # type: ignore[union-attr]
-    return factors
-
-
 def _fill_episodes(store: Store, spans: pd.DataFrame, months: pd.DataFrame) -> None:
     """Each incident's months summed as decimals, and what one more day costs if it is still open."""
-    last = months.sort_values("month").groupby("incident_id")["more_per_day"].last()
+    more = ["kwh_per_day", "cost_per_day"]
+    last = months.sort_values("month").groupby("incident_id")[more].last().astype(float)
     still_open = spans["is_open"] & spans["left_out_reason"].isna()
-    spans["cost_per_day"] = spans["incident_id"].map(last).where(still_open)
+    for name in more:
+        spans[name] = spans["incident_id"].map(last[name]).where(still_open)
     sums = ",\n".join(
         f"sum(m.{quantity}_{level}) AS {quantity}_{level}" for quantity in QUANTITIES for level in LEVELS
     )

@@ -1,0 +1,231 @@
+"""The ``dayburn`` command."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable
+from enum import StrEnum
+from functools import wraps
+from importlib.resources import files
+from pathlib import Path
+from typing import Annotated, ParamSpec
+
+import typer
+
+import demo_data
+import pipeline
+from pipeline import terminal
+from pipeline.build import build as build_portfolio
+from pipeline.build import current_database, rehearsal
+from pipeline.faults import InputFaults
+from pipeline.portfolio import Portfolio
+from pipeline.settings import is_known_zone
+from pipeline.store import Store
+from pipeline.template import lay_out
+
+P = ParamSpec("P")
+
+app = typer.Typer(
+    help=(
+        "Turn a lighting maintenance call log into failure curves of its controls, the energy wasted by lamps that "
+        "burn by day, and a priced replacement case. A portfolio is a folder: start with `dayburn demo`."
+    ),
+    no_args_is_help=True,
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,
+)
+
+Folder = Annotated[Path, typer.Argument(metavar="DIR", help="The portfolio folder.")]
+AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for a script instead of text.")]
+
+
+class Reader(StrEnum):
+    """Who a report is for: whose question comes first."""
+
+    director = "director"
+    sustainability = "sustainability"
+    contractor = "contractor"
+
+
+class DateOrder(StrEnum):
+    """How a column of dates such as 03/04/2024 is to be read."""
+
+    month_first = "MDY"
+    day_first = "DMY"
+    year_first = "YMD"
+
+
+def _tells_faults(command: Callable[P, None]) -> Callable[P, None]:
+    """Exit 1 with every fault on its own line where the input needs a person."""
+
+    @wraps(command)
+    def run(*args: P.args, **kwargs: P.kwargs) -> None:
+        try:
+            command(*args, **kwargs)
+        except InputFaults as faults:
+            terminal.print_faults(faults)
+            raise typer.Exit(1) from None
+
+    return run
+
+
+@app.command()
+@_tells_faults
+def demo(
+    folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where to put it.")] = Path("dayburn-demo"),
+) -> None:
+    """Copy the invented demo portfolio to DIR, build it, and show the figures that matter."""
+    if folder.exists() and any(folder.iterdir()) and not _is_demo(folder):
+        raise InputFaults.one(
+            str(folder), "exists and is not the demo.", "Name another folder: `dayburn demo DIR`."
+        )
+    shutil.copytree(demo_data.portfolio_folder(), folder, dirs_exist_ok=True)
+    _build_and_show(folder, as_json=False)
+
+
+@app.command()
+@_tells_faults
+def new(
+    folder: Folder,
+    currency: Annotated[str, typer.Option(help="ISO 4217 code, such as USD.")] = "USD",
+    time_zone: Annotated[
+        str, typer.Option(help="IANA time zone of the sites, such as America/Denver.")
+    ] = "Etc/UTC",
+) -> None:
+    """Lay out an empty portfolio folder: settings page, register headers, folders for calls and layouts."""
+    if not is_known_zone(time_zone):
+        raise InputFaults.one(
+            "--time-zone", f"'{time_zone}' is not an IANA time zone.", "Example: America/Denver."
+        )
+    if not (len(currency) == 3 and currency.isascii() and currency.isupper()):
+        raise InputFaults.one("--currency", f"'{currency}' is not an ISO 4217 code.", "Example: USD.")
+    lay_out(folder, currency, time_zone)
+    terminal.say(f"Made {folder}. Next: read your first export with `dayburn layout {folder} FILE`.")
+
+
+@app.command()
+@_tells_faults
+def layout(
+    folder: Folder,
+    file: Annotated[Path, typer.Argument(metavar="FILE", help="A work-order export (CSV, TSV or XLSX).")],
+    accept: Annotated[
+        bool, typer.Option("--accept", help="Save the proposal and put FILE into calls/.")
+    ] = False,
+    date_order: Annotated[
+        DateOrder | None, typer.Option(help="How dates are written, where the file itself leaves it open.")
+    ] = None,
+) -> None:
+    """Show how an export's columns would be read; --accept saves that for every file with the same header."""
+    from pipeline.ingest import propose_layout, save_layout
+
+    portfolio = Portfolio.read(folder)
+    proposal = propose_layout(file, portfolio, date_order=date_order.value if date_order else None)
+    for line in proposal.lines():
+        terminal.say(line)
+    if not accept:
+        terminal.say(f"Nothing was saved. To accept: `dayburn layout {folder} {file} --accept`.")
+        return
+    saved = save_layout(portfolio, proposal.layout)
+    terminal.say(f"Saved {saved}.")
+    copied = _into_calls(file, portfolio)
+    terminal.say((f"Copied the file to {copied}. " if copied else "") + f"Next: `dayburn build {folder}`.")
+
+
+@app.command()
+@_tells_faults
+def build(folder: Folder, as_json: AsJson = False) -> None:
+    """Read everything in DIR, compute every table, and show the figures that matter."""
+    _build_and_show(folder, as_json)
+
+
+@app.command()
+@_tells_faults
+def check(folder: Folder, as_json: AsJson = False) -> None:
+    """Say what the data in DIR support and what is wrong in them, changing nothing."""
+    with terminal.progress() as progress, rehearsal(folder, progress) as store:
+        summary = terminal.check_summary(store)
+    terminal.show(summary, as_json)
+
+
+@app.command()
+@_tells_faults
+def dashboard(
+    folder: Folder,
+    port: Annotated[int, typer.Option(min=1, max=65_535, help="Port on this computer.")] = 8501,
+    address: Annotated[
+        str, typer.Option(help="Address to listen on; anything but localhost opens it to others.")
+    ] = "localhost",
+) -> None:
+    """Open the dashboard of DIR's last build in a browser (this computer only, unless told otherwise)."""
+    current_database(folder)
+    script = Path(str(files("dashboard"))) / "app.py"
+    options = [f"--server.address={address}", f"--server.port={port}", "--browser.gatherUsageStats=false"]
+    command = [sys.executable, "-m", "streamlit", "run", str(script), *options, "--", str(folder.resolve())]
+    terminal.say(f"The dashboard opens at http://{address}:{port}. Stop it with Ctrl+C.")
+    try:
+        raise typer.Exit(subprocess.run(command, check=False).returncode)
+    except KeyboardInterrupt:
+        raise typer.Exit(0) from None
+
+
+@app.command()
+@_tells_faults
+def report(
+    folder: Folder,
+    out: Annotated[Path, typer.Option("--out", metavar="FILE", help="File to write, ending .html or .xlsx.")],
+    reader: Annotated[Reader, typer.Option("--for", help="Whose question comes first.")] = Reader.director,
+) -> None:
+    """Write the figures of DIR's last build as one HTML page or a workbook."""
+    from pipeline.report import write_report
+
+    store = Store.open(current_database(folder))
+    try:
+        write_report(store, out, reader.value)
+    finally:
+        store.close()
+    terminal.say(f"Wrote {out}.")
+
+
+@app.command()
+def version() -> None:
+    """Print the version."""
+    terminal.say(pipeline.__version__)
+
+
+def main() -> None:
+    """Run the command; usage errors exit with 2."""
+    app()
+
+
+def _build_and_show(folder: Path, as_json: bool) -> None:
+    with terminal.progress() as progress:
+        built = build_portfolio(folder, progress)
+    store = Store.open(built.database)
+    try:
+        terminal.show(terminal.build_summary(store, folder), as_json)
+    finally:
+        store.close()
+
+
+def _into_calls(file: Path, portfolio: Portfolio) -> Path | None:
+    """Copy an export into calls/ unless it lies there already; a different file of that name is not overwritten."""
+    if file.resolve().is_relative_to(portfolio.calls.resolve()):
+        return None
+    target = portfolio.calls / file.name
+    if target.exists() and target.read_bytes() != file.read_bytes():
+        raise InputFaults.one(str(target), "exists with other content.", "Rename your file and try again.")
+    portfolio.calls.mkdir(exist_ok=True)
+    shutil.copyfile(file, target)
+    return target
+
+
+def _is_demo(folder: Path) -> bool:
+    mine, shipped = (place / "portfolio.toml" for place in (folder, demo_data.portfolio_folder()))
+    return mine.exists() and mine.read_bytes() == shipped.read_bytes()
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,9 @@
+-- Mean hours lit by day that one failure of a kind of control has cost, failures that left lamps dark included.
+SELECT
+  c.kind,
+  sum(coalesce(e.excess_hours_central, 0)) / sum(i.units) AS hours_per_failure
+FROM incidents i
+JOIN controls c USING (control_id)
+LEFT JOIN burn_episodes e USING (incident_id)
+WHERE i.control_failed AND c.kind IS NOT NULL
+GROUP BY c.kind

@@ -1,0 +1,43 @@
+-- Controls in place at the log's end by site, kind, model, load and age, with the load and price behind each.
+-- A control that has failed and waits for repair is not among them: both options must repair it first.
+WITH log AS (SELECT log_to FROM build_info),
+service AS (
+  SELECT
+    l.site_id, l.kind, l.model, l.switching, l.lamp, l.control_id, l.quantity,
+    CASE WHEN l.started_on IS NOT NULL AND coalesce(l.excluded_reason NOT LIKE 'batch%', true)
+         THEN date_diff('day', l.started_on, log.log_to) END AS age_days
+  FROM lives l, log
+  WHERE l.end_reason = 'in service' AND l.kind IS NOT NULL AND l.model IS NOT NULL
+),
+loads AS (
+  SELECT
+    c.position, c.control_id,
+    sum(f.luminaires * f.input_watts_each) / any_value(c.quantity) AS watts_per_control,
+    sum(f.luminaires * f.input_watts_each * t.price_per_kwh * coalesce(k.metered, true)::INTEGER)
+      / nullif(sum(f.luminaires * f.input_watts_each), 0) AS price_per_kwh
+  FROM fixtures f
+  JOIN controls c USING (control_id)
+  JOIN sites s USING (site_id)
+  CROSS JOIN log
+  LEFT JOIN accounts k ON k.account_id = coalesce(f.account_id, s.account_id)
+  LEFT JOIN tariffs t ON t.tariff = coalesce(k.tariff, $default_tariff)
+  WHERE coalesce(f.installed_on, DATE '0001-01-01') <= log.log_to AND coalesce(f.removed_on > log.log_to, true)
+  GROUP BY c.position, c.control_id
+),
+own AS (
+  SELECT c.control_id, c.site_id, coalesce(any_value(d.watts_per_control), max(p.watts_per_control), 0) AS watts_per_control,
+         coalesce(any_value(d.price_per_kwh), max(p.price_per_kwh), 0) AS price_per_kwh
+  FROM controls c
+  LEFT JOIN loads d ON d.control_id = coalesce(c.switched_by, c.control_id)
+  LEFT JOIN loads p ON p.position = c.position AND c.quantity = 1
+  GROUP BY c.control_id, c.site_id
+)
+SELECT
+  s.site_id, s.kind, s.model, s.switching, s.lamp, s.age_days, sum(s.quantity)::BIGINT AS controls,
+  sum(s.quantity * o.watts_per_control) AS connected_w,
+  sum(s.quantity * o.watts_per_control * o.price_per_kwh) / nullif(sum(s.quantity * o.watts_per_control), 0)
+    AS price_per_kwh
+FROM service s
+JOIN own o USING (control_id)
+GROUP BY ALL
+ORDER BY ALL

@@ -1,0 +1,216 @@
+"""The payback stage: repair like for like against replacing all now with a rated control, site by site."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from scipy.special import gamma
+
+from pipeline.energy.regions import factors_by_region
+from pipeline.payback.flows import (
+    LIKE_FOR_LIKE,
+    REPLACE_NOW,
+    FailureCost,
+    Floats,
+    total_costs,
+    yearly_costs,
+)
+from pipeline.payback.life_cycle import LifeCycleCost, life_cycle_cost
+from pipeline.payback.lives_in_use import LifeInUse, LivesInUse
+from pipeline.payback.renewal import DAYS_PER_YEAR, expected_failures_by_row
+from pipeline.portfolio import Portfolio
+from pipeline.progress import Progress
+from pipeline.settings import Settings
+from pipeline.store import Store, sql_text
+
+GROUP = ["site_id", "kind", "model"]
+# Each case takes the present controls' fitted scale at its estimate or at one of its limits.
+CASES = {"": "scale_days", "_lower": "scale_days_upper", "_upper": "scale_days_lower"}
+
+
+def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
+    """Fill options and cash_flows."""
+    progress.step("Weighing replacement against repair")
+    settings = portfolio.settings
+    controls = store.frame(
+        sql_text("pipeline.payback", "present_controls"), {"default_tariff": settings.default_tariff}
+    )
+    controls, without = _with_lives(controls, LivesInUse(store), settings)
+    if without:
+        store.notice(
+            "payback",
+            "life_fits",
+            f"{without} controls have no fitted life, so no option is priced for them.",
+        )
+    if controls.empty:
+        return
+    _add_failure_costs(controls, store, settings)
+    failures = {
+        (option, case): _failures(controls, option, case, settings.payback.years)
+        for option in (LIKE_FOR_LIKE, REPLACE_NOW)
+        for case in CASES
+    }
+    options, flows = [], []
+    groups = list(controls.groupby(GROUP, sort=True).indices.items())
+    for number, (group, rows) in enumerate(groups, start=1):
+        for option, flow in _options(group, controls.iloc[rows], rows, failures, settings):
+            options.append(option)
+            flows.append(flow)
+        progress.share(number, len(groups))
+    store.fill_frame("options", pd.DataFrame(options))
+    store.fill_frame("cash_flows", pd.concat(flows))
+
+
+def _with_lives(controls: pd.DataFrame, lives: LivesInUse, settings: Settings) -> tuple[pd.DataFrame, int]:
+    """Each row with the life of its controls and of the rated ones; rows without any fit are left out, counted."""
+    present, rated = [], []
+    for row in controls.to_dict("records"):
+        lamp = None if pd.isna(row["lamp"]) else row["lamp"]
+        life = lives.present(row["kind"], row["model"], lamp)
+        present.append(life)
+        rated.append(life and lives.rated(row["kind"], lamp, life, settings.payback.rated_life_ratio))
+    controls = controls.assign(present=pd.Series(present, dtype=object), rated=pd.Series(rated, dtype=object))
+    known = controls["present"].notna()
+    return controls[known].reset_index(drop=True), int(controls.loc[~known, "controls"].sum())
+
+
+def _add_failure_costs(controls: pd.DataFrame, store: Store, settings: Settings) -> None:
+    """Add what a failure wastes (kWh) and the factor and price of that energy."""
+    hours: dict[str, float] = dict(store.rows(sql_text("pipeline.payback", "hours_per_failure")))
+    watts_each = (controls["connected_w"] / controls["controls"]).fillna(0.0)
+    controls["wasted_kwh"] = watts_each * controls["kind"].map(hours).fillna(0.0).astype(float) / 1000
+    controls["price_per_kwh"] = controls["price_per_kwh"].astype(float).fillna(0.0)
+    regions: dict[str, str] = dict(store.rows("SELECT site_id, grid_region FROM sites"))
+    region_of = controls["site_id"].map(regions)
+    factors, _ = factors_by_region(region_of.dropna(), settings)
+    controls["kg_co2e_per_kwh"] = region_of.map(factors).astype(float)
+
+
+def _failures(controls: pd.DataFrame, option: str, case: str, years: int) -> Floats:
+    """Expected failures by row of controls and year; a control of unknown age fails at its long-run rate."""
+    lives = [_life(row, option, case) for row in controls[["present", "rated"]].itertuples()]
+    shape = np.array([life.shape for life, _ in lives])
+    scale_days = np.array([scale for _, scale in lives])
+    ages = controls["age_days"].astype(float).to_numpy()
+    if option == REPLACE_NOW:
+        ages = np.zeros(len(controls))
+    quantities = controls["controls"].to_numpy(dtype=float)
+    known = ~np.isnan(ages)
+    failures = np.empty((len(controls), years))
+    failures[known] = expected_failures_by_row(
+        shape[known], scale_days[known], ages[known], quantities[known], years
+    )
+    mean_life_days = scale_days * gamma(1 + 1 / shape)
+    failures[~known] = (quantities * DAYS_PER_YEAR / mean_life_days)[~known, None]
+    return failures
+
+
+def _life(row: Any, option: str, case: str) -> tuple[LifeInUse, float]:
+    """The life that an option's controls have in a case. A rated life fitted to data stays at its estimate; one
+    assumed as a multiple moves with the present life it is a multiple of."""
+    if option == LIKE_FOR_LIKE:
+        return row.present, getattr(row.present, CASES[case])
+    assumed = row.rated.source.startswith("assumed")
+    return row.rated, getattr(row.rated, CASES[case] if assumed else "scale_days")
+
+
+def _options(
+    group: Any,
+    controls: pd.DataFrame,
+    rows: Any,
+    failures: dict[tuple[str, str], Floats],
+    settings: Settings,
+) -> Iterator[tuple[dict[str, Any], pd.DataFrame]]:
+    """The options of one site and group with their cash flows. A group that is rated already has only the first."""
+    site_id, kind, model = group
+    kept = {
+        case: _flow(controls, failures[LIKE_FOR_LIKE, case][rows], LIKE_FOR_LIKE, settings) for case in CASES
+    }
+    about: dict[str, Any] = {
+        "site_id": site_id,
+        "kind": kind,
+        "model": model,
+        "controls": int(controls["controls"].sum()),
+        "connected_w": float(controls["connected_w"].sum()),
+        "years": settings.payback.years,
+        "discount_rate": settings.payback.discount_rate_percent / 100,
+    }
+    years, rate = settings.payback.years, about["discount_rate"]
+    row = _row(about, LIKE_FOR_LIKE, controls, rows, failures)
+    row["lcc"] = life_cycle_cost(kept[""], kept[""], years, rate).base_lcc
+    yield row, _keyed(about, LIKE_FOR_LIKE, kept[""])
+    priced = kind in settings.prices.rated_control_cost and kind in settings.prices.control_cost
+    if not priced or set(controls["switching"]) == {"zero-cross"}:
+        return
+    renewed = {
+        case: _flow(controls, failures[REPLACE_NOW, case][rows], REPLACE_NOW, settings) for case in CASES
+    }
+    results = {case: life_cycle_cost(kept[case], renewed[case], years, rate) for case in CASES}
+    row = _row(about, REPLACE_NOW, controls, rows, failures) | _measures(results)
+    row["investment"] = float(renewed[""].loc[renewed[""]["kind"] == "investment", "amount"].sum())
+    yield row, _keyed(about, REPLACE_NOW, renewed[""])
+
+
+def _flow(controls: pd.DataFrame, failures: Floats, option: str, settings: Settings) -> pd.DataFrame:
+    """Yearly costs of one option for one group, its rows of load and age added up."""
+    prices = settings.prices
+    parts = []
+    costs = prices.rated_control_cost if option == REPLACE_NOW else prices.control_cost
+    for row, by_year in zip(controls.to_dict("records"), failures, strict=True):
+        control_cost = float(costs.get(row["kind"], 0))
+        failure = FailureCost(
+            float(prices.repair_visit_cost), control_cost, row["wasted_kwh"], row["price_per_kwh"]
+        )
+        planned = control_cost + float(prices.planned_replacement_labour_cost)
+        investment = row["controls"] * planned if option == REPLACE_NOW else 0.0
+        parts.append(yearly_costs(by_year, failure, investment))
+    return total_costs(parts)
+
+
+def _row(
+    about: dict[str, Any],
+    option: str,
+    controls: pd.DataFrame,
+    rows: Any,
+    failures: dict[tuple[str, str], Floats],
+) -> dict[str, Any]:
+    counts = {case: float(failures[option, case][rows].sum()) for case in CASES}
+    kwh = failures[option, ""][rows].sum(axis=1) * controls["wasted_kwh"].to_numpy()
+    lives = controls["present"] if option == LIKE_FOR_LIKE else controls["rated"]
+    return about | {
+        "option_id": _option_id(about, option),
+        "option": option,
+        "investment": 0.0,
+        "expected_failures": counts[""],
+        "expected_failures_lower": counts["_lower"],
+        "expected_failures_upper": counts["_upper"],
+        "kwh": float(kwh.sum()),
+        "co2e_kg": float((kwh * controls["kg_co2e_per_kwh"].to_numpy()).sum()),
+        "basis": "; ".join(dict.fromkeys(life.source for life in lives)),
+    }
+
+
+def _measures(results: dict[str, LifeCycleCost]) -> dict[str, Any]:
+    main = results[""]
+    return {
+        "lcc": main.alternative_lcc,
+        "net_savings": main.net_savings,
+        "net_savings_lower": min(result.net_savings for result in results.values()),
+        "net_savings_upper": max(result.net_savings for result in results.values()),
+        "sir": main.sir,
+        "airr": main.airr,
+        "irr": main.irr,
+        "simple_payback_years": main.simple_payback_years,
+        "discounted_payback_years": main.discounted_payback_years,
+    }
+
+
+def _option_id(about: dict[str, Any], option: str) -> str:
+    return f"{about['site_id']} / {about['kind']} / {about['model']} / {option}"
+
+
+def _keyed(about: dict[str, Any], option: str, flow: pd.DataFrame) -> pd.DataFrame:
+    return flow.assign(option_id=_option_id(about, option))

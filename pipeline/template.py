@@ -1,0 +1,83 @@
+"""The empty portfolio that ``dayburn new`` lays out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline.faults import InputFaults
+from pipeline.portfolio import REGISTERS
+from pipeline.registers import COLUMNS
+
+_SETTINGS = """\
+# The settings of this portfolio. Every number carries its unit in its name.
+# A line that is commented out shows the default; docs/user-guide.md explains each.
+format = 1
+name = {name}
+currency = {currency}                 # ISO 4217
+time_zone = {time_zone}        # IANA zone; call times are this wall clock
+fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 12
+# default_grid_region = "RMPA"    # grid region for emission factors of sites that name none
+# default_tariff = "area lighting"
+
+# [log]                           # when calls were kept; empty: first and last date in the calls
+# start = 2020-01-01
+# end = 2024-12-31
+
+# [privacy]
+# mask_free_text = true           # e-mail addresses, phone numbers and names in call text
+# keep_technician_initials = false
+
+# [assumptions]
+# detection_delay_days = 14.0     # mean days from the start of day burning to the first call
+# onset_cap_days = 60.0           # day burning is never dated further back than this before its call
+# stale_after_days = 90.0         # an order open longer than this does not date the repair
+# same_fault_days = 30.0          # reports at one place within this many days are one fault
+# callback_days = 30.0            # a visit this soon after a completed one is a callback
+# control_failed_threshold = 0.5  # probability from which an incident counts as a control failure
+# lights_on_after_sunset_min = 15.0
+# lights_off_before_sunrise_min = 15.0
+# ballast_factor_hid = 1.2        # input watts per lamp watt, for fixtures registered by lamp watts
+# confidence = 0.95               # of every limit shown
+# few_failures = 5                # below this a group borrows the shape of its life from its kind
+# shape_when_few = 2.0            # Weibull shape where no kind can lend one
+
+# [prices]                        # in the portfolio's currency
+# repair_visit_cost = 160
+# planned_replacement_labour_cost = 55
+# control_cost = {{ photocontrol = 25, "time switch" = 140 }}
+# rated_control_cost = {{ photocontrol = 60, "time switch" = 220 }}
+
+# [payback]
+# years = 15                      # study period
+# discount_rate_percent = 3.0     # real, per year
+# rated_life_ratio = 2.0          # life of a rated control over the present one, where the log cannot tell
+
+# [tariffs."area lighting"]
+# price_per_kwh = 0.12
+# taxes_included = false
+
+# [emissions.RMPA]                # a factor of your own for a grid region
+# kg_co2e_per_kwh = 0.47
+# year = 2023
+# source = "who published it, and where"
+"""
+
+
+def lay_out(folder: Path, currency: str, time_zone: str) -> None:
+    """Make an empty portfolio: settings page, register headers and the folders for calls and layouts."""
+    if folder.exists() and any(folder.iterdir()):
+        raise InputFaults.one(str(folder), "is not empty.", "Name a new folder.")
+    for part in ("calls", "layouts"):
+        (folder / part).mkdir(parents=True, exist_ok=True)
+    page = _SETTINGS.format(
+        name=_toml(folder.resolve().name), currency=_toml(currency), time_zone=_toml(time_zone)
+    )
+    (folder / "portfolio.toml").write_text(page, encoding="utf-8")
+    for register in REGISTERS:
+        header = ",".join(COLUMNS[register]) + "\n"
+        (folder / f"{register}.csv").write_text(header, encoding="utf-8", newline="")
+
+
+def _toml(text: str) -> str:
+    escaped = text.replace("\\", "\\\\").replace('"', '\\"')
+    return f'"{escaped}"'

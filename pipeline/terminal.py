@@ -1,0 +1,187 @@
+"""What the commands print: progress, faults, and a build's result for a person or a script."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass, field
+from pathlib import Path
+from typing import Any
+
+from rich.console import Console
+from rich.progress import BarColumn, SpinnerColumn, TaskID, TextColumn, TimeElapsedColumn
+from rich.progress import Progress as RichProgress
+from rich.table import Table
+
+from pipeline import figures
+from pipeline.faults import InputFaults
+from pipeline.figures import Figure
+from pipeline.figures.wording import count_text
+from pipeline.store import Store
+
+# Text from calls and files is never markup: a call that holds "[red]" is shown as it is.
+_out = Console(markup=False, highlight=False, soft_wrap=True)
+_err = Console(stderr=True, markup=False, highlight=False, soft_wrap=True)
+
+
+@dataclass(frozen=True)
+class Summary:
+    """What a command shows at its end, as data: the same for text and for --json."""
+
+    files: list[dict[str, Any]]
+    level: figures.DataLevel
+    checks: list[dict[str, Any]]
+    notices: list[dict[str, Any]]
+    headline: list[Figure] = field(default_factory=list)
+    next_steps: list[str] = field(default_factory=list)
+
+
+def say(line: str) -> None:
+    """One line of plain output."""
+    _out.print(line)
+
+
+def print_faults(faults: InputFaults) -> None:
+    """Every fault on a line of its own, on standard error."""
+    for fault in faults.faults:
+        _err.print(f"dayburn: {fault}")
+    if len(faults.faults) > 1:
+        _err.print(f"dayburn: {len(faults.faults)} things need mending; nothing was changed.")
+
+
+class _Bar:
+    """Progress as a moving bar on a terminal."""
+
+    def __init__(self, bar: RichProgress) -> None:
+        self._bar = bar
+        self._task: TaskID | None = None
+
+    def step(self, message: str) -> None:
+        """Close the present piece of work and begin another."""
+        self._finish()
+        self._task = self._bar.add_task(message, total=None)
+
+    def share(self, done: int, total: int) -> None:
+        """Move the bar."""
+        if self._task is not None:
+            self._bar.update(self._task, completed=done, total=total)
+
+    def _finish(self) -> None:
+        if self._task is not None:
+            self._bar.update(self._task, total=1, completed=1)
+
+
+class _Lines:
+    """Progress as plain lines, where nobody watches a terminal."""
+
+    def step(self, message: str) -> None:
+        """Say what begins."""
+        _err.print(f"{message} ...")
+
+    def share(self, done: int, total: int) -> None:
+        """A log needs no share."""
+
+
+@contextmanager
+def progress() -> Iterator[_Bar | _Lines]:
+    """Progress fit for where standard error goes."""
+    if not _err.is_terminal:
+        yield _Lines()
+        return
+    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    with RichProgress(*columns, console=_err, transient=True) as bar:
+        yield _Bar(bar)
+
+
+def build_summary(store: Store, folder: Path) -> Summary:
+    """The result of a build: reconciliation, headline figures, and what to do next."""
+    steps = [
+        f"See it all: dayburn dashboard {folder}",
+        f"Write it down: dayburn report {folder} --for director --out report.html",
+    ]
+    level = figures.data_level(store)
+    return _summary(store, figures.headline(store), [level.next_step, *steps])
+
+
+def check_summary(store: Store) -> Summary:
+    """What the data support and what is odd in them."""
+    return _summary(store, [], [figures.data_level(store).next_step])
+
+
+def _summary(store: Store, headline: list[Figure], next_steps: list[str]) -> Summary:
+    return Summary(
+        files=_records(figures.files_read(store)),
+        level=figures.data_level(store),
+        checks=_records(figures.checks(store)),
+        notices=_records(figures.notices(store)),
+        headline=headline,
+        next_steps=next_steps,
+    )
+
+
+def _records(frame: Any) -> list[dict[str, Any]]:
+    return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
+
+
+def show(summary: Summary, as_json: bool) -> None:
+    """Print a summary as text, or as JSON for a script."""
+    if as_json:
+        print(json.dumps(asdict(summary), default=_plain, indent=2, allow_nan=False))
+        return
+    _show_files(summary.files)
+    _show_checks(summary.checks)
+    if summary.headline:
+        _show_headline(summary.headline)
+    _show_notices(summary.notices)
+    say("")
+    say(f"Data level {summary.level.level}, {summary.level.name}. {summary.level.statement}")
+    say("Next:")
+    for step in summary.next_steps:
+        say(f"  - {step}")
+
+
+def _show_files(files: Sequence[dict[str, Any]]) -> None:
+    columns = ("rows_read", "calls", "superseded", "rejected", "not_data", "flagged")
+    table = Table(
+        "file", *(name.replace("_", " ") for name in columns), title="What was read", title_justify="left"
+    )
+    for column in table.columns[1:]:
+        column.justify = "right"
+    for file in files:
+        table.add_row(str(file["name"]), *(count_text(int(file[name])) for name in columns))
+    if len(files) > 1:
+        table.add_row("all", *(count_text(sum(int(file[name]) for file in files)) for name in columns))
+    _out.print(table)
+
+
+def _show_checks(checks: Sequence[dict[str, Any]]) -> None:
+    failed = [check for check in checks if not check["holds"]]
+    say(f"{len(checks) - len(failed)} of {len(checks)} checks hold.")
+    for check in failed:
+        say(f"  DOES NOT HOLD: {check['name']} ({check['detail']})")
+
+
+def _show_headline(headline: Sequence[Figure]) -> None:
+    say("")
+    for figure in headline:
+        say(f"{figure.label}: {figure.text()}")
+        for beside in figure.beside:
+            say(f"    {beside.label}: {beside.text()}")
+        if figure.note:
+            say(f"    {figure.note}")
+
+
+def _show_notices(notices: Sequence[dict[str, Any]]) -> None:
+    if notices:
+        say("")
+        say("To know:")
+    for notice in notices:
+        say(f"  - {notice['place']}: {notice['message']}")
+
+
+def _plain(value: Any) -> Any:
+    """JSON for what pandas and decimals give."""
+    if hasattr(value, "tolist"):
+        return value.tolist()
+    return float(value) if hasattr(value, "as_tuple") else str(value)
