@@ -60,10 +60,10 @@ class Store:
 
     def row(self, sql: str, parameters: Sequence[Any] | Mapping[str, Any] | None = None) -> Row:
         """The single row of a query; an error when there is none."""
-        found = self._execute(sql, parameters).fetchone()
-        if found is None:
+        found = self._execute(sql, parameters).fetchall()
+        if not found:
             raise StageError(f"a query that must give a row gave none:\n{sql}")
-        return found
+        return found[0]
 
     def value(self, sql: str, parameters: Sequence[Any] | Mapping[str, Any] | None = None) -> Any:
         """The first column of a query's single row."""
