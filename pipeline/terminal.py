@@ -9,6 +9,7 @@ from dataclasses import asdict, dataclass, field
 from pathlib import Path
 from typing import Any
 
+import pandas as pd
 from rich.console import Console
 from rich.progress import BarColumn, SpinnerColumn, TaskID, TextColumn, TimeElapsedColumn
 from rich.progress import Progress as RichProgress
@@ -120,7 +121,8 @@ def _summary(store: Store, headline: list[Figure], next_steps: list[str]) -> Sum
     )
 
 
-def _records(frame: Any) -> list[dict[str, Any]]:
+def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    frame = frame.astype(object).where(frame.notna(), None)
     return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
 
 

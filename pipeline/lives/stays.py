@@ -236,13 +236,14 @@ def _end(start: _Start, following: date | None, events: Sequence[Replacement], w
     """The first of: the log's next replacement, the register's removal, the successor's start, the log's end."""
     began = start.started_on or date.min
     ends = [_End(window.last, False, "in service")]
+    if start.row.removed_on and start.row.removed_on >= began:
+        ends.append(_removal(start.row))  # before the successor's: of two on one day it says why
     if following is not None:
         ends.append(_End(following, False, "removed"))
-    if start.row.removed_on and start.row.removed_on >= began:
-        ends.append(_removal(start.row))
     nearest = min(ends, key=lambda end: end.day)
     event = next((e for e in events if began < e.reported_on and not _same_event(began, e)), None)
-    if event is None or event.reported_on > nearest.day:
+    reported_late = event is not None and following is not None and _same_event(following, event)
+    if event is None or (event.reported_on > nearest.day and not reported_late):
         return nearest
     day = max(event.failed_on if event.failed else event.reported_on, began)
     return _End(min(day, nearest.day), event.failed, event.end_reason, event.incident_id)
