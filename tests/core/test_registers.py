@@ -1,0 +1,112 @@
+"""The register CSVs: what may stand in them, and how their faults are told."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import pytest
+
+from pipeline import registers
+from pipeline.faults import InputFaults
+from pipeline.portfolio import Portfolio
+from pipeline.progress import Silent
+from pipeline.settings import Settings
+from pipeline.store import Store
+
+SETTINGS = Settings(format=1, name="x", currency="USD", time_zone="America/Denver", default_grid_region="RMPA")
+
+
+def fill(folder: Path, **files: str) -> Store:
+    for name, text in files.items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    store = Store.create()
+    registers.run(store, Portfolio(folder, SETTINGS), Silent())
+    return store
+
+
+def faults_of(folder: Path, **files: str) -> list[str]:
+    with pytest.raises(InputFaults) as caught:
+        fill(folder, **files)
+    return [str(fault) for fault in caught.value.faults]
+
+
+def test_rows_arrive_with_their_row_number_and_defaults(tmp_path: Path) -> None:
+    store = fill(
+        tmp_path,
+        sites="site_id,name,aliases\nS1,North yard,Yard N; Old depot\n",
+        controls="control_id,site_id,position,kind,quantity,installed_on\nPC-1,S1,Pole 4,Photocontrol,,2015-03-02\n",
+    )
+    assert store.row("SELECT aliases, time_zone, grid_region FROM sites") == (
+        ["Yard N", "Old depot"], "America/Denver", "RMPA",
+    )  # fmt: skip
+    row = store.row("SELECT position, kind, quantity, installed_on, switching, row_number FROM controls")
+    assert row == ("S1 / Pole 4", "photocontrol", 1, date(2015, 3, 2), "unknown", 2)
+    assert store.rows("SELECT position, label, origin FROM positions") == [("S1 / Pole 4", "Pole 4", "register")]
+
+
+def test_a_site_named_only_by_a_control_is_a_site(tmp_path: Path) -> None:
+    store = fill(tmp_path, controls="control_id,site_id\nPC-1,S9\n")
+    assert store.rows("SELECT site_id FROM sites") == [("S9",)]
+
+
+def test_lamp_watts_are_raised_by_the_stated_ballast_factor(tmp_path: Path) -> None:
+    store = fill(
+        tmp_path,
+        controls="control_id,site_id\nPC-1,S1\n",
+        fixtures="fixture_id,control_id,lamp,luminaires,watts_each,watts_basis\n"
+        "F1,PC-1,HPS,2,150,lamp\nF2,PC-1,LED,2,60,input\nF3,PC-1,HPS,1,,\n",
+    )
+    watts = dict(store.rows("SELECT fixture_id, input_watts_each FROM fixtures"))
+    assert watts == {"F1": pytest.approx(150 * SETTINGS.assumptions.ballast_factor_hid), "F2": 60.0, "F3": None}
+
+
+def test_every_fault_of_every_register_comes_at_once_with_file_row_and_column(tmp_path: Path) -> None:
+    faults = faults_of(
+        tmp_path,
+        sites="site_id,latitude\nS1,95\nS1,10\n",
+        controls="control_id,site_id,kind,quantity,installed_on,removed_on\n"
+        "A,S1,lamp,0,2020-13-01,\nB,S2,timer,1,2020-05-01,2019-05-01\n,S1,,,,\n",
+        fixtures="fixture_id,control_id,luminaires,watts_each\nF1,ZZ,1,50000\n",
+    )
+    expected = [
+        ("sites.csv, row 2, column latitude", "not between -90 and 90"),
+        ("sites.csv, row 3, column site_id", "already stands in row 2"),
+        ("controls.csv, row 2, column kind", "not one of photocontrol"),
+        ("controls.csv, row 2, column quantity", "whole number from 1"),
+        ("controls.csv, row 2, column installed_on", "YYYY-MM-DD"),
+        ("controls.csv, row 3, column site_id", "'S2' is not in sites.csv"),
+        ("controls.csv, row 3, column removed_on", "before installed_on"),
+        ("controls.csv, row 4, column control_id", "is empty"),
+        ("fixtures.csv, row 2, column control_id", "'ZZ' is not in controls.csv"),
+        ("fixtures.csv, row 2, column watts_each", "not between 0 and 5000"),
+    ]
+    assert len(faults) == len(expected)
+    for where, what in expected:
+        assert any(where in fault and what in fault for fault in faults), (where, what, faults)
+
+
+@pytest.mark.parametrize(
+    ("header", "said"),
+    [
+        ("control_id,site_id,instaled_on", "Did you mean 'installed_on'?"),
+        ("control_id,kind", "column 'site_id' is missing"),
+        ("control_id,site_id,kind,kind", "column 'kind' stands twice"),
+    ],
+)
+def test_a_header_fault_is_told_before_any_row(tmp_path: Path, header: str, said: str) -> None:
+    (fault,) = faults_of(tmp_path, controls=f"{header}\nA,B,C,D\n")
+    assert said in fault
+
+
+def test_a_register_that_is_not_text_is_named(tmp_path: Path) -> None:
+    (tmp_path / "sites.csv").write_bytes(b"site_id\n\xff\xfe\n")
+    (fault,) = faults_of(tmp_path)
+    assert "sites.csv" in fault
+    assert "UTF-8" in fault
+
+
+def test_a_row_longer_than_its_header_is_not_cut_silently(tmp_path: Path) -> None:
+    (fault,) = faults_of(tmp_path, sites="site_id,name\nS1,a,b\n")
+    assert "row 2" in fault
+    assert "3 cells under 2 headings" in fault

@@ -1,0 +1,70 @@
+"""portfolio.toml: what it may say, and how its faults are told."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from pipeline.faults import InputFaults
+from pipeline.settings import read_settings
+
+GOOD = 'format = 1\nname = "Fairmoor"\ncurrency = "EUR"\ntime_zone = "Europe/Madrid"\n'
+
+
+def page(folder: Path, text: str) -> Path:
+    path = folder / "portfolio.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def faults_of(folder: Path, text: str) -> list[str]:
+    with pytest.raises(InputFaults) as caught:
+        read_settings(page(folder, text))
+    return [str(fault) for fault in caught.value.faults]
+
+
+def test_a_short_page_takes_every_default(tmp_path: Path) -> None:
+    settings = read_settings(page(tmp_path, GOOD))
+    assert settings.name == "Fairmoor"
+    assert settings.assumptions.detection_delay_days == 14.0
+    assert settings.privacy.mask_free_text
+
+
+def test_a_misspelt_setting_is_named_with_its_likely_meaning(tmp_path: Path) -> None:
+    (fault,) = faults_of(tmp_path, GOOD + "[assumptions]\ndetection_delay_day = 9\n")
+    assert "setting assumptions.detection_delay_day" in fault
+    assert "Did you mean 'detection_delay_days'?" in fault
+
+
+def test_all_faults_of_the_page_come_at_once(tmp_path: Path) -> None:
+    text = 'format = 1\nname = ""\ncurrency = "euro"\ntime_zone = "Mars/Base"\n[payback]\nyears = 0\n'
+    faults = faults_of(tmp_path, text)
+    assert len(faults) == 4
+    for setting in ("name", "currency", "time_zone", "payback.years"):
+        assert any(f"setting {setting}:" in fault for fault in faults), setting
+
+
+@pytest.mark.parametrize(
+    ("extra", "said"),
+    [
+        ("[log]\nstart = 2020-01-01\nend = 2019-01-01\n", "not before end"),
+        ('default_tariff = "night"\n', "not among [tariffs]"),
+        ("[tariffs.day]\nprice_per_kwh = -1\n", "tariffs.day.price_per_kwh"),
+        ('[prices.control_cost]\n"photo cell" = 3\n', "prices.control_cost"),
+        ("format = 1\n", "not valid TOML"),
+    ],
+)
+def test_other_faults_name_their_place(tmp_path: Path, extra: str, said: str) -> None:
+    assert any(said in fault for fault in faults_of(tmp_path, GOOD + extra))
+
+
+def test_a_missing_page_says_how_to_make_one(tmp_path: Path) -> None:
+    with pytest.raises(InputFaults, match="dayburn new"):
+        read_settings(tmp_path / "portfolio.toml")
+
+
+def test_a_page_that_is_not_text_is_refused(tmp_path: Path) -> None:
+    (tmp_path / "portfolio.toml").write_bytes(b"\xff\xfe\x00name")
+    with pytest.raises(InputFaults, match="UTF-8"):
+        read_settings(tmp_path / "portfolio.toml")
