@@ -8,7 +8,6 @@ from pipeline.figures import query
 from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.store import Store
 
-REPLACE_ALL_NOW = "replace all now with a rated control"
 EVERYWHERE, WHERE_IT_PAYS = "everywhere", "where it pays"
 
 

@@ -49,8 +49,8 @@ def facts(store: Store) -> Facts:
     )
     if not found:
         return Facts()
-    *plain, settings = found[0]
-    return Facts(*plain, json.loads(settings or "{}"))
+    build_id, version, name, currency, month, log_from, log_to, settings = found[0]
+    return Facts(build_id, version, name, currency, month, log_from, log_to, json.loads(settings or "{}"))
 
 
 def twelve_months_to(last: date) -> tuple[date, date]:

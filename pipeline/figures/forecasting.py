@@ -29,8 +29,8 @@ class NextYear:
     """
 
     expected: float
-    lower: float
-    upper: float
+    lower: int
+    upper: int
     controls_by_age: int
     controls_by_rate: int
     expected_by_rate: float
@@ -47,7 +47,7 @@ def next_year(store: Store, filters: Filters = EVERYTHING) -> NextYear | None:
     service = query.frame(store, "in_service", filters.without_period(), by_group=_GROUPINGS[0])
     if service.empty:
         return None
-    known = service["age_known"].astype(bool)
+    known = service["age_days"].notna()
     models = _Models(store)
     aged, foreseen = _by_age(service[known], models)
     rated, rated_controls = _by_rate(service[~known], models)
@@ -57,8 +57,8 @@ def next_year(store: Store, filters: Filters = EVERYTHING) -> NextYear | None:
     above = math.hypot(*(part.upper - part.expected for part in (*aged, *rated)))
     return NextYear(
         expected=expected,
-        lower=max(0.0, expected - below),
-        upper=expected + above,
+        lower=max(0, math.floor(expected - below)),
+        upper=math.ceil(expected + above),
         controls_by_age=foreseen,
         controls_by_rate=rated_controls,
         expected_by_rate=sum(part.expected for part in rated),

@@ -7,7 +7,7 @@ from datetime import date
 import pandas as pd
 
 from pipeline.figures.activity import burning_now
-from pipeline.figures.business import REPLACE_ALL_NOW, WHERE_IT_PAYS, business_case
+from pipeline.figures.business import WHERE_IT_PAYS, business_case
 from pipeline.figures.counts import FailureCount, failures_between
 from pipeline.figures.energy import energy_by, energy_left_out
 from pipeline.figures.facts import Facts, facts
@@ -16,7 +16,8 @@ from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.figures.forecasting import next_year
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
 from pipeline.figures.sources import failure_span
-from pipeline.figures.wording import count_text, date_text
+from pipeline.figures.wording import count_text, date_text, percent_text
+from pipeline.payback.flows import REPLACE_NOW
 from pipeline.store import Store
 
 Span = tuple[date, date]
@@ -67,8 +68,8 @@ def recent_failures(store: Store, info: Facts, filters: Filters) -> Figure:
         f"{_incidents(count.incidents)}, each weighed by how far its texts say that the control failed; the limits "
         f"hold that doubt only. The hard count takes those at {info.assumptions.control_failed_threshold:g} or more."
     )
-    beside = (_hard(f"{key}_hard", "Hard count", count), *_year_before(store, info, filters))
     label = f"Control failures, 12 months to {date_text(count.last)}"
+    beside = (_hard(f"{key}_hard", f"{label}, hard count", count), *_year_before(store, info, filters))
     return Figure(key, label, "controls", count.expected, count.lower, count.upper, note, beside)
 
 
@@ -77,7 +78,7 @@ def _year_before(store: Store, info: Facts, filters: Filters) -> tuple[Figure, .
     key, span = "failures_12_months_before", failure_span(store, filters, years_back=1)
     if span is None or info.log_from is None:
         return ()
-    label = f"12 months to {date_text(span[1])}"
+    label = f"Control failures, 12 months to {date_text(span[1])}"
     if info.log_from > span[1]:
         return (_missing(key, label, "controls", "The log begins later."),)
     partly = "" if info.log_from <= span[0] else f"The log begins only on {date_text(info.log_from)}."
@@ -97,7 +98,7 @@ def lifespans(store: Store, info: Facts, filters: Filters) -> Figure:
         return _missing(key, "Fails soonest: age by which 10 % have failed (B10)", "years", why)
     note = (
         f"Age by which 10 % have failed (B10). {count_text(soonest.failures)} failures among "
-        f"{count_text(soonest.units)} controls; Weibull fit, {info.confidence:.0%} limits. "
+        f"{count_text(soonest.units)} controls; Weibull fit, {percent_text(info.confidence)} limits. "
         f"{count_text(ranked)} groups of model and lamp have enough failures to be ranked."
     )
     beside = () if longest is None else (_life(longest, "longest_lived", "Lasts longest"),)
@@ -119,8 +120,9 @@ def next_failures(store: Store, info: Facts, filters: Filters) -> Figure:
         return _missing(key, label, "controls", "Nothing has failed yet from which to forecast.")
     note = (
         f"{count_text(year.controls_by_age)} controls in service by age and fitted life, "
-        f"{count_text(year.controls_by_rate)} of unknown age by the rate of their group. {info.confidence:.0%} "
-        "prediction interval for the number itself, if controls live as they did and groups fail independently."
+        f"{count_text(year.controls_by_rate)} of unknown age by the rate of their group. "
+        f"{percent_text(info.confidence)} prediction interval for the number itself, if controls live as "
+        "they did and groups fail independently."
     )
     if year.unforeseen:
         note += f" {count_text(year.unforeseen)} more are left out: nothing like them has failed yet."
@@ -141,10 +143,22 @@ def wasted_energy(store: Store, info: Facts, filters: Filters) -> Figure:
         f"records. High: from the last visit that could have seen it, to the latest end. {BOUNDARY}"
     )
     if left_out:
-        note += f" {_incidents(left_out)} could not be reckoned and are left out."
+        note += f" Left out because it could not be reckoned: {_incidents(left_out)}."
     beside = (
-        Figure("wasted_cost", "Its cost", info.money, *_three(row, "cost"), "Metered accounts only."),
-        Figure("wasted_co2e", "Its emissions", "kg CO2e", *_three(row, "co2e_kg"), "Location-based."),
+        Figure(
+            "wasted_cost",
+            "Cost of the wasted energy",
+            info.money,
+            *_three(row, "cost"),
+            "Metered accounts only.",
+        ),
+        Figure(
+            "wasted_co2e",
+            "Emissions of the wasted energy",
+            "kg CO2e",
+            *_three(row, "co2e_kg"),
+            "Location-based.",
+        ),
     )
     return Figure(key, label, "kWh", *_three(row, "kwh"), note, beside)
 
@@ -156,7 +170,7 @@ def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:
     if totals.empty:
         why = "No option could be reckoned: that needs controls with a known load and a life or rate."
         return _missing(key, label, info.money, why)
-    paying = totals[(totals["option"] == REPLACE_ALL_NOW) & (totals["scope"] == WHERE_IT_PAYS)]
+    paying = totals[(totals["option"] == REPLACE_NOW) & (totals["scope"] == WHERE_IT_PAYS)]
     if paying.empty:
         note = "In no group does replacing all now save more than it costs."
         return Figure(key, label, info.money, 0, note=note)

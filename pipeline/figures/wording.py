@@ -39,8 +39,9 @@ def estimate_text(value: Number) -> str:
     number = float(value)
     if number == 0:
         return "0"
-    places = _SIGNIFICANT_DIGITS - 1 - math.floor(math.log10(abs(number)))
-    return _grouped(round(number, places), max(0, places))
+    rounded = float(f"{number:.{_SIGNIFICANT_DIGITS - 1}e}")
+    places = _SIGNIFICANT_DIGITS - 1 - math.floor(math.log10(abs(rounded)))
+    return _grouped(rounded, max(0, places))
 
 
 def money_amount_text(value: Number) -> str:
@@ -57,7 +58,7 @@ def percent_text(share: Number | None) -> str:
     """A share (0 to 1) as a percentage: 12.3 %."""
     if share is None or not is_known(share):
         return NOTHING
-    return f"{estimate_text(float(share) * 100)}{NO_BREAK_SPACE}%"
+    return f"{_trimmed(estimate_text(float(share) * 100))}{NO_BREAK_SPACE}%"
 
 
 def date_text(day: date | datetime | None) -> str:
@@ -109,3 +110,8 @@ def _with_unit(written: str, unit: str, one: bool) -> str:
 
 def _grouped(number: float, places: int) -> str:
     return f"{number:,.{places}f}".replace(",", THIN_SPACE).replace("-", MINUS)
+
+
+def _trimmed(written: str) -> str:
+    """Without zeros that say nothing: 95.0 -> 95."""
+    return written.rstrip("0").rstrip(".") if "." in written else written

@@ -1,0 +1,73 @@
+"""Everything that was assumed in a build, each value with its unit."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import pandas as pd
+
+from pipeline.figures.facts import facts
+from pipeline.store import Store
+
+# End of a setting's name: its unit. The first that fits applies; {money} is the portfolio's currency.
+_UNITS = (
+    ("kg_co2e_per_kwh", "kg CO2e/kWh"),
+    ("price_per_kwh", "{money}/kWh"),
+    ("_days", "days"),
+    ("_min", "minutes"),
+    ("_percent", "%"),
+    ("_years", "years"),
+    ("_cost", "{money}"),
+    ("payback.years", "years"),
+    ("fiscal_year_start", "month, 1 to 12"),
+    ("_threshold", "probability, 0 to 1"),
+    ("confidence", "probability, 0 to 1"),
+    ("few_failures", "failures"),
+    ("ballast_factor_hid", "input W per lamp W"),
+    ("rated_life_ratio", "ratio"),
+    ("shape_when_few", "Weibull shape"),
+)
+# Settings that say how the folder is read, not what was assumed.
+_NOT_ASSUMED = ("format", "name", "currency", "time_zone")
+
+
+def assumptions_in_force(store: Store) -> pd.DataFrame:
+    """Settings of the build, one row each: setting (dotted, as in portfolio.toml), value (text) and unit.
+
+    A setting that was left open has the value 'not set'. Empty for a database without a build.
+    """
+    info = facts(store)
+    rows = [
+        {"setting": name, "value": _written(value), "unit": _unit(name, info.money)}
+        for name, value in _leaves(info.settings)
+        if name not in _NOT_ASSUMED
+    ]
+    return pd.DataFrame(rows, columns=["setting", "value", "unit"])
+
+
+def _leaves(page: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
+    for key, value in page.items():
+        name = f"{above}{key}"
+        if isinstance(value, dict):
+            yield from _leaves(value, f"{name}.")
+        else:
+            yield name, value
+
+
+def _unit(name: str, money: str) -> str:
+    """The unit of a setting; prices per kind of control are named by their table."""
+    parts = [name, *name.split(".")[:-1]]
+    for part in parts:
+        for ending, unit in _UNITS:
+            if part.endswith(ending):
+                return unit.format(money=money)
+    return ""
+
+
+def _written(value: Any) -> str:
+    if value is None:
+        return "not set"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return f"{value:g}" if isinstance(value, float) else str(value)

@@ -1,0 +1,71 @@
+from __future__ import annotations
+
+from datetime import date
+
+import pandas as pd
+import pytest
+
+from pipeline import figures
+from pipeline.figures import Filters
+from pipeline.store import Store
+
+
+def test_burning_now_lists_open_day_burning_the_dearest_first(small: Store) -> None:
+    frame = figures.burning_now(small)
+    assert list(frame["incident_id"]) == ["i07", "i08"]
+    first = frame.iloc[0]
+    assert (first["site"], first["control_id"], first["lamps"], first["age_days"]) == (
+        "North Yard",
+        "C2",
+        "HPS",
+        20,
+    )
+    assert (first["kwh_per_day"], first["cost_per_day"], first["flags"]) == (14.0, 1.4, "stale order")
+
+
+def test_burning_now_is_about_the_logs_end_whatever_period_is_asked(small: Store) -> None:
+    year = Filters(start=date(2022, 1, 1), end=date(2022, 12, 31))
+    assert len(figures.burning_now(small, year)) == 2
+
+
+def test_every_month_of_the_log_stands_in_the_monthly_activity(small: Store) -> None:
+    months = figures.monthly_activity(small)
+    assert len(months) == 30  # January 2022 to June 2024
+    by_month = months.set_index("month")
+    # August 2022: two calls of one incident. March 2024: i06, three controls at probability 0.5.
+    assert by_month.loc["2022-08-01", "lighting_calls"] == 2
+    assert by_month.loc["2022-08-01", "incidents"] == 1
+    assert by_month.loc["2024-03-01", "control_failures_expected"] == pytest.approx(1.5)
+    assert by_month.loc["2024-03-01", "control_failures_hard"] == 3
+    assert by_month.loc["2024-04-01", "lighting_calls"] == 0
+    assert months["lighting_calls"].sum() == 10
+    assert months["incidents"].sum() == 9
+
+
+def test_monthly_activity_by_kind_adds_up_to_the_whole(small: Store) -> None:
+    by_kind = figures.monthly_activity(small, by_kind=True)
+    assert set(by_kind["kind"]) == {"photocontrol", "timer", "unknown"}
+    assert by_kind["incidents"].sum() == figures.monthly_activity(small)["incidents"].sum()
+    assert by_kind.loc[by_kind["kind"] == "timer", "incidents"].sum() == 2
+
+
+def test_monthly_activity_keeps_to_its_period(small: Store) -> None:
+    months = figures.monthly_activity(small, Filters(start=date(2024, 1, 1), end=date(2024, 2, 29)))
+    assert list(months["month"]) == [pd.Timestamp(2024, 1, 1), pd.Timestamp(2024, 2, 1)]
+    assert months["lighting_calls"].sum() == 1
+
+
+def test_open_incidents_are_censored_not_dropped_in_the_time_to_restore(small: Store) -> None:
+    # 2024: restored after 2 (of 5 at risk), 20 (of 3) and 30 (of 1) days; open for 10.7 and 20.7 days.
+    # Kaplan-Meier by hand: 0.8, 0.533, 0. Dropping the open ones would give a median of 20 days, not 30.
+    restore = figures.time_to_restore(small).set_index(["year", "symptom"])
+    year = restore.loc[("2024", "all")]
+    assert (year["incidents"], year["still_open"]) == (5, 2)
+    assert (year["median_days"], year["ninety_percent_days"]) == (30, 30)
+    assert restore.loc[("all", "out"), "median_days"] == 2
+
+
+def test_a_share_that_is_never_reached_is_missing(small: Store) -> None:
+    restore = figures.time_to_restore(small, Filters(sites=("south",), start=date(2024, 6, 1)))
+    assert restore["median_days"].isna().all()
+    assert restore["still_open"].iloc[0] == 1

@@ -1,0 +1,67 @@
+from __future__ import annotations
+
+from datetime import date
+
+import pytest
+
+from pipeline import figures
+from pipeline.figures import Filters
+from pipeline.store import Store
+
+
+def test_energy_adds_up_to_the_same_total_however_it_is_parted(small: Store) -> None:
+    # 50 + 200 + 80 + 20 + 300 + 60 = 710 kWh; low is half and high is double of each.
+    for by in ("all", "month", "calendar year", "fiscal year", "site", "kind"):
+        frame = figures.energy_by(small, by)  # type: ignore[arg-type]
+        sums = [frame[f"kwh_{level}"].sum() for level in ("low", "central", "high")]
+        assert sums == pytest.approx([355, 710, 1420]), by
+
+
+def test_energy_by_fiscal_year_parts_at_its_first_month(small: Store) -> None:
+    years = figures.energy_by(small, "fiscal year").set_index("part")
+    assert years["kwh_central"].to_dict() == {"FY 2023": 250.0, "FY 2024": 460.0}
+    assert figures.energy_by(small, "calendar year").set_index("part")["kwh_central"].to_dict() == {
+        "2022": 50.0,
+        "2023": 200.0,
+        "2024": 460.0,
+    }
+
+
+def test_energy_by_site_puts_the_largest_first(small: Store) -> None:
+    sites = figures.energy_by(small, "site")
+    assert list(sites["part"]) == ["North Yard", "South Yard"]
+    assert list(sites["cost_central"]) == [65.0, 0.0]  # the south is unmetered
+
+
+def test_a_month_that_the_period_touches_counts_whole(small: Store) -> None:
+    frame = figures.energy_by(small, "month", Filters(start=date(2024, 1, 20), end=date(2024, 2, 3)))
+    assert frame.set_index("part")["kwh_central"].to_dict() == {"2024-01": 80.0, "2024-02": 20.0}
+
+
+def test_energy_left_out_is_counted_with_its_reason(small: Store) -> None:
+    left_out = figures.energy_left_out(small)
+    assert left_out["incidents"].sum() == 1
+    assert "no load" in left_out["left_out_reason"].iloc[0]
+
+
+def test_the_business_case_adds_groups_everywhere_and_where_it_pays(small: Store) -> None:
+    case = figures.business_case(small).set_index(["scope", "option"])
+    now = "replace all now with a rated control"
+    assert case.loc[("everywhere", now), "net_savings_cost"] == 880
+    assert case.loc[("where it pays", now), "net_savings_cost"] == 900
+    assert case.loc[("where it pays", now), "investment_cost"] == 660
+    assert case.loc[("where it pays", "repair like for like"), "groups"] == 1
+
+
+def test_options_put_the_group_that_saves_most_first(small: Store) -> None:
+    options = figures.options_table(small)
+    assert list(options["model"]) == ["A", "A", "B", "B"]
+    assert set(figures.options_table(small, Filters(sites=("south",)))["model"]) == set()
+
+
+def test_cash_flows_are_those_of_one_option_when_asked(small: Store) -> None:
+    key = "north / A / repair like for like"
+    flows = figures.cash_flow_table(small, key)
+    assert list(flows["option_id"]) == [key]
+    assert list(flows["cost"]) == [160]
+    assert len(figures.cash_flow_table(small)) == 4

@@ -1,0 +1,144 @@
+from __future__ import annotations
+
+from datetime import date
+
+import numpy as np
+import pandas as pd
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from pipeline import figures
+from pipeline.figures import Filters
+from pipeline.figures.counts import reading_limits
+from pipeline.store import Store
+from pipeline.survival import fit_weibull, kaplan_meier
+
+
+def lives(*ages: float, still: float) -> pd.DataFrame:
+    """Failures at ``ages`` and one control still working at ``still``."""
+    return pd.DataFrame(
+        {
+            "entry_days": 0.0,
+            "exit_days": [*ages, still],
+            "failed": [True] * len(ages) + [False],
+            "quantity": 1,
+        }
+    )
+
+
+A_LED = lives(200, 400, 600, 800, 1000, 1200, still=1300)
+
+
+def test_a_groups_figures_are_those_of_the_survival_functions(small: Store) -> None:
+    fit = fit_weibull(A_LED)
+    row = figures.failure_groups(small).set_index("group_name").loc["A / LED"]
+    assert row["failures"] == 6
+    assert row["shape"] == pytest.approx(fit.shape, rel=1e-9)
+    assert row["b10_days"] == pytest.approx(fit.b_life(10), rel=1e-9)
+    assert (row["b10_days_lower"], row["b10_days_upper"]) == pytest.approx(fit.b_life_limits(10), rel=1e-6)
+
+
+def test_filtered_groups_are_refitted_by_the_same_functions(small: Store) -> None:
+    everything = figures.failure_groups(small, "model").set_index("group_name")
+    north = figures.failure_groups(small, "model", Filters(sites=("north",))).set_index("group_name")
+    assert set(north.index) == {"A", "B"}
+    shared = ["units", "failures", "control_years", "shape", "scale_days", "b10_days", "b10_days_lower"]
+    for name in north.index:
+        assert list(north.loc[name, shared]) == pytest.approx(list(everything.loc[name, shared]), rel=1e-9)
+
+
+def test_filtered_rates_equal_the_builds_rates_where_the_filter_takes_all(small: Store) -> None:
+    rates = [
+        name for name in figures.failure_groups(small, "kind").columns if "rate" in name or "per_100" in name
+    ]
+    everything = figures.failure_groups(small, "kind").set_index("group_name")[rates].astype(float)
+    same = figures.failure_groups(small, "kind", Filters(sites=("north", "south"))).set_index("group_name")
+    pd.testing.assert_frame_equal(same[rates].astype(float).sort_index(), everything.sort_index())
+
+
+def test_a_period_cuts_lives_at_its_edges(small: Store) -> None:
+    # Failures of A / LED lie on one day, 100 days before the log's end: 22 March 2024. Up to the day before it,
+    # nothing has failed; in the last 200 days all six have, each after at most 100 days under observation.
+    before = figures.failure_groups(small, "model and lamp", Filters(end=date(2024, 3, 21)))
+    last = figures.failure_groups(small, "model and lamp", Filters(start=date(2023, 12, 13)))
+    a_before = before.set_index("group_name").loc["A / LED"]
+    a_last = last.set_index("group_name").loc["A / LED"]
+    assert a_before["failures"] == 0
+    assert a_last["failures"] == 6
+    assert a_last["control_years"] * 365.25 == pytest.approx(6 * 100 + 200)
+
+
+def test_the_curve_of_a_group_is_kaplan_meiers(small: Store) -> None:
+    expected = kaplan_meier(A_LED)
+    for filters in (Filters(), Filters(sites=("north",))):
+        curve = figures.curve(small, "model and lamp", "A / LED", filters)
+        pd.testing.assert_frame_equal(curve.astype(float), expected.astype(float))
+
+
+def test_a_group_without_failures_has_no_curve(small: Store) -> None:
+    assert figures.curve(small, "model and lamp", "T / LED").empty
+    assert figures.curve(small, "model and lamp", "T / LED", Filters(sites=("south",))).empty
+
+
+def test_failures_are_counted_by_control_and_probability(small: Store) -> None:
+    # 12 months to 30 June 2024: .6 + .1 + .95 + 3 * .5 + .9 + 2 * .7 = 5.45; at .5 or more: 1+1+3+1+2 = 8.
+    count = figures.failures_between(small, date(2023, 7, 1), date(2024, 6, 30))
+    assert count.expected == pytest.approx(5.45)
+    assert count.hard == 8
+    assert count.incidents == 6
+    assert count.lower <= count.expected <= count.upper
+
+
+def test_reading_limits_are_those_of_the_exact_distribution() -> None:
+    # Ten fair coins: P(at most 1) = 11/1024 < .025 < P(at most 2) = 56/1024, so the limits are 2 and 8.
+    coins = pd.DataFrame({"failed_probability": [0.5] * 10, "units": [1] * 10})
+    assert reading_limits(coins, 0.95) == (2, 8)
+    sure = pd.DataFrame({"failed_probability": [1.0, 0.0], "units": [3, 5]})
+    assert reading_limits(sure, 0.95) == (3, 3)
+
+
+@given(
+    st.lists(st.tuples(st.floats(0, 1), st.integers(1, 6)), max_size=12),
+    st.sampled_from([0.5, 0.8, 0.95]),
+)
+def test_reading_limits_hold_the_stated_share_of_outcomes(
+    verdicts: list[tuple[float, int]], confidence: float
+) -> None:
+    frame = pd.DataFrame(verdicts, columns=["failed_probability", "units"])
+    low, high = reading_limits(frame, confidence)
+    rng = np.random.default_rng(1)
+    drawn = rng.random((4000, len(frame))) < frame["failed_probability"].to_numpy()
+    counts = drawn @ frame["units"].to_numpy(dtype=int)
+    assert 0 <= low <= high <= int(frame["units"].sum())
+    assert (
+        (counts >= low) & (counts <= high)
+    ).mean() >= confidence - 0.04  # four standard errors of 4000 draws
+
+
+def test_the_forecast_adds_controls_by_age_and_by_rate(small: Store) -> None:
+    # In service: a7 and b6 with fits of their own; the timer t1 by the fit of all; the batch of ten by the rate of
+    # its group: 5 failures (i01, i05, 3 of i06) in its control-years.
+    year = figures.next_year(small)
+    assert year is not None
+    assert (year.controls_by_age, year.controls_by_rate, year.unforeseen) == (3, 10, 0)
+    rate = figures.failure_groups(small).set_index("group_name").loc["A / LED"]
+    per_year = rate["failures_in_rate"] / rate["control_years_in_rate"]
+    assert year.expected_by_rate == pytest.approx(10 * (1 - np.exp(-per_year)), rel=1e-6)
+    fits = [(A_LED, 1300), (lives(1000, 1200, 1400, 1600, 1800, 2000, still=2100), 2100)]
+    aged = sum(
+        1 - fit.survival(age + 365.25) / fit.survival(age)
+        for fit, age in ((fit_weibull(part), age) for part, age in fits)
+    )
+    everyone = figures.failure_groups(small, "all").iloc[0]
+    scale, shape = everyone["scale_days"], everyone["shape"]
+    timer = 1 - np.exp(-(((731 + 365.25) / scale) ** shape) + (731 / scale) ** shape)
+    assert year.expected - year.expected_by_rate == pytest.approx(aged + timer, rel=1e-6)
+    assert year.lower <= year.expected <= year.upper
+
+
+def test_the_forecast_of_a_site_takes_its_controls_only(small: Store) -> None:
+    south = figures.next_year(small, Filters(sites=("south",)))
+    assert south is not None
+    assert (south.controls_by_age, south.controls_by_rate) == (1, 0)
+    assert figures.next_year(small, Filters(sites=("nowhere",))) is None
