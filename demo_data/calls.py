@@ -61,7 +61,7 @@ def _blank_call(incident: Incident, reported: float, rng: np.random.Generator) -
     if incident.text_quality != "unnamed":
         draw = float(rng.random())
         tag = written_tag(incident.life.tag, rng) if draw < 0.78 else ""
-        place = _spoken_label(incident, rng) if draw > 0.35 else ""
+        place = spoken_label(incident, rng) if draw > 0.35 else ""
         if place and incident.place.label_code and rng.random() < 0.3:
             place = f"{incident.place.label_code} {place}"
     in_text = bool(tag) and rng.random() < 0.3
@@ -69,11 +69,11 @@ def _blank_call(incident: Incident, reported: float, rng: np.random.Generator) -
     call.place_text = place if place and rng.random() < 0.5 else ""
     spoken = place if not call.place_text or rng.random() < 0.4 else ""
     call.problem = problem_text(incident, spoken, tag if in_text else "", rng)
-    _dress(call, rng)
+    dress(call, rng)
     return call
 
 
-def _spoken_label(incident: Incident, rng: np.random.Generator) -> str:
+def spoken_label(incident: Incident, rng: np.random.Generator) -> str:
     """The place as written: no one names a contactor for a lamp, and most say which of a batch it is."""
     assert incident.place is not None
     label = incident.place.label
@@ -84,10 +84,10 @@ def _spoken_label(incident: Incident, rng: np.random.Generator) -> str:
     return written_place(label, rng)
 
 
-def _dress(call: Call, rng: np.random.Generator) -> None:
+def dress(call: Call, rng: np.random.Generator) -> None:
     """Site wording, category, requester, slips of the keyboard."""
     assert call.site is not None
-    call.site_text = written_site(call.site, rng)
+    call.site_text = "" if call.tag_text and rng.random() < 0.02 else written_site(call.site, rng)
     draw = rng.random()
     call.category = (
         "EXTERIOR LIGHTING"
@@ -142,32 +142,6 @@ def _set_costs(call: Call, incident: Incident, rng: np.random.Generator) -> None
         call.contract = round(float(rng.uniform(900, 4200)), 2)
 
 
-def inspection_calls(sites: list[Site], rng: np.random.Generator) -> list[Call]:
-    """Night walks: from 2020 on, more of them every year."""
-    calls = []
-    for site in sites:
-        day = max(site.starts, 730.0) + float(rng.uniform(0, 90))
-        while day < min(site.ends, LOG_DAYS) - 2:
-            calls.append(_inspection(site, int(day) + float(rng.uniform(19.0, 22.0)) / 24, rng))
-            day += float(rng.uniform(0.6, 1.4)) * (105.0 - 65.0 * day / LOG_DAYS)
-    return calls
-
-
-def _inspection(site: Site, at: float, rng: np.random.Generator) -> Call:
-    wording = (
-        "monthly exterior lighting night walk",
-        "night check of parking lot and exterior lights",
-        "evening lighting inspection of grounds",
-    )
-    call = Call("", site, at, at + 0.05, at + 0.06, "completed", "inspection", pick(rng, wording), "")
-    listed = rng.random() < 0.3
-    call.action_text = pick(rng, phrases.INSPECTIONS_LISTED if listed else phrases.INSPECTIONS_OK)
-    call.symptom, call.component, call.action = "unknown", "unknown", "referred" if listed else "none found"
-    call.hours, call.labour = 0.75, 46.5
-    _dress(call, rng)
-    return call
-
-
 def project_calls(sites: list[Site], rng: np.random.Generator) -> list[Call]:
     """LED retrofits (one order a site) and the photocontrol campaign (one order a control row)."""
     calls = []
@@ -193,7 +167,7 @@ def project_calls(sites: list[Site], rng: np.random.Generator) -> list[Call]:
                 "planned",
                 round(float(rng.uniform(14000, 88000)), 2),
             )
-            _dress(call, rng)
+            dress(call, rng)
             calls.append(call)
     return calls
 
@@ -229,6 +203,6 @@ def campaign_calls(changed: list[Life], rng: np.random.Generator) -> list[Call]:
             24.8 * life.place.quantity,
             38.0 * life.place.quantity,
         )
-        _dress(call, rng)
+        dress(call, rng)
         calls.append(call)
     return calls

@@ -67,6 +67,7 @@ class Incident:
     text_quality: str = "clear"
     changes_control: bool = False
     changed_with_lamp: bool = False
+    on_night_walk: bool = False
     incident_id: str = ""
 
 

@@ -11,9 +11,10 @@ import numpy as np
 
 from demo_data import DEFAULT_SEED
 from demo_data.burn import DayLight
-from demo_data.calls import calls_of, campaign_calls, inspection_calls, project_calls
+from demo_data.calls import calls_of, campaign_calls, project_calls
 from demo_data.events import Call, Incident, Life
 from demo_data.exports import write_exports
+from demo_data.fixture_rows import FIXTURE_COLUMNS
 from demo_data.histories import run_district
 from demo_data.model import (
     BALLAST_FACTOR_HID,
@@ -22,16 +23,11 @@ from demo_data.model import (
     MEAN_DAY_BURNING_DELAY_DAYS,
     moment_of,
 )
+from demo_data.night_walks import inspection_calls
 from demo_data.other_work import other_calls
 from demo_data.places import fill_sites
-from demo_data.registers import (
-    CONTROL_COLUMNS,
-    FIXTURE_COLUMNS,
-    SITE_COLUMNS,
-    Registers,
-    assign_tags,
-    write_csv,
-)
+from demo_data.registers import CONTROL_COLUMNS, Registers, assign_tags
+from demo_data.site_rows import ACCOUNT_COLUMNS, SITE_COLUMNS, account_rows, site_row, write_csv
 from demo_data.truth import (
     call_rows,
     delay_rows,
@@ -42,8 +38,6 @@ from demo_data.truth import (
     write_gzip_csv,
 )
 from demo_data.world import Site, build_sites
-
-REGISTERS = ("sites.csv", "accounts.csv", "controls.csv", "fixtures.csv", "portfolio.toml")
 
 
 class District:
@@ -61,11 +55,12 @@ class District:
 
     def _calls(self) -> list[Call]:
         """All orders in the order of their report, numbered."""
-        calls: list[Call] = []
-        for number, incident in enumerate(self.incidents):
-            calls += calls_of(incident, np.random.default_rng([self.seed, 3, number]))
         rng = np.random.default_rng([self.seed, 4])
-        calls += inspection_calls(self.sites, rng) + project_calls(self.sites, rng)
+        calls = inspection_calls(self.sites, self.incidents, rng)
+        for number, incident in enumerate(self.incidents):
+            if not incident.on_night_walk:
+                calls += calls_of(incident, np.random.default_rng([self.seed, 3, number]))
+        calls += project_calls(self.sites, rng)
         calls += campaign_calls(self._changed_by_campaign(), rng) + other_calls(self.sites, rng)
         calls.sort(key=lambda call: call.reported)
         first_of_year: dict[int, int] = {}
@@ -103,10 +98,10 @@ def make_demo(folder: Path, truth_folder: Path, seed: int = DEFAULT_SEED) -> Non
 
 def _write_registers(folder: Path, district: District) -> None:
     registers = Registers(district.sites, district.lives, district.seed)
-    write_csv(folder / "sites.csv", SITE_COLUMNS, registers.site_rows())
-    write_csv(folder / "accounts.csv", ("account_id", "tariff", "metered"), registers.accounts())
+    write_csv(folder / "sites.csv", SITE_COLUMNS, [site_row(site) for site in district.sites])
+    write_csv(folder / "accounts.csv", ACCOUNT_COLUMNS, account_rows(district.sites))
     write_csv(folder / "controls.csv", CONTROL_COLUMNS, registers.controls)
-    write_csv(folder / "fixtures.csv", FIXTURE_COLUMNS, registers.fixtures)
+    write_csv(folder / "fixtures.csv", FIXTURE_COLUMNS, registers.fixtures.rows)
     template = files("demo_data").joinpath("portfolio_template.toml").read_text(encoding="utf-8")
     settings = template.format(
         delay=MEAN_DAY_BURNING_DELAY_DAYS, on=LIGHTS_ON_AFTER_SUNSET_MIN,

@@ -66,7 +66,7 @@ CAUSES = (
     ),
     Cause("lamp", "end of life", "replaced", (("out", 0.85), ("flicker", 0.15)), 0.22, ("CFL",)),
     Cause("lamp", "ballast", "replaced", (("out", 0.8), ("flicker", 0.2)), 0.035, ("HPS", "MH", "CFL")),
-    Cause("driver", "driver", "replaced", (("out", 0.6), ("flicker", 0.25), ("dim", 0.15)), 0.045, ("LED",)),
+    Cause("driver", "driver", "replaced", (("out", 0.6), ("flicker", 0.25), ("dim", 0.15)), 0.052, ("LED",)),
     Cause(
         "wiring",
         "wiring",
@@ -111,7 +111,7 @@ CAUSES = (
 
 def reported_share(day: float) -> float:
     """Share of lamp, wiring and other plain faults that anyone reports: it grew with an on-line request form."""
-    return float(0.08 + 0.86 * min(max(day / LOG_DAYS, 0.0), 1.0) ** 1.3)
+    return float(0.08 + 0.90 * min(max(day / LOG_DAYS, 0.0), 1.0) ** 1.3)
 
 
 def faults_at(place: Place, rng: np.random.Generator) -> list[Incident]:

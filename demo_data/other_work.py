@@ -48,6 +48,8 @@ def _order(site: Site, at: float, trade: int, rng: np.random.Generator) -> Call:
     call.site_text = written_site(site, rng)
     call.category = category if rng.random() < 0.85 else name
     call.requester, call.technician = int(rng.integers(16 * 12)), int(rng.integers(6))
+    if name == "HVAC" and rng.random() < 0.4:
+        call.tag_text = f"RTU-{int(rng.integers(1, 60)):02d}"
     if rng.random() < 0.05:
         call.problem = misspell(call.problem, rng)
     if finished:

@@ -233,6 +233,11 @@ INSPECTIONS_LISTED = (
     "2 lights out, reported on separate orders",
     "see orders written tonight",
 )
+WALKS = (
+    "monthly exterior lighting night walk",
+    "night check of parking lot and exterior lights",
+    "evening exterior lighting inspection of grounds",
+)
 POLITE = (
     "please fix",
     "thank you",

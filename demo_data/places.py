@@ -54,7 +54,7 @@ class SiteBuilder:
             model = self.site.photocontrol
             if self.rng.random() < 0.2:
                 model = other.get(model, model)
-            flood = model == "photocontrol A" and self.rng.random() < 0.22
+            flood = model == "photocontrol A" and self.rng.random() < 0.28
             kind = "flood pole" if flood else "pole" if n % 3 else "wall pack"
             label = self._label(kind, PLACES)
             lights = _FLOOD if flood else _WALL if kind == "wall pack" else _POLE

@@ -1,15 +1,13 @@
-"""Tags of controls, and the four registers as the district keeps them."""
+"""Tags of controls, and the control register as the district keeps it: kept up at some sites, a snapshot at others."""
 
 from __future__ import annotations
-
-import csv
-from pathlib import Path
 
 import numpy as np
 
 from demo_data.events import Life
+from demo_data.fixture_rows import FixtureRows
 from demo_data.model import AS_OF, LOG_DAYS, MODELS, date_of, day_of
-from demo_data.world import FOREVER, FixtureGroup, Place, Site
+from demo_data.world import FOREVER, Place, Site
 
 PREFIX = {
     "photocontrol": "PC",
@@ -19,58 +17,10 @@ PREFIX = {
     "contactor": "CT",
 }
 CONTROL_COLUMNS = (
-    "control_id",
-    "site_id",
-    "position",
-    "kind",
-    "model",
-    "mounting",
-    "switching",
-    "rated_inrush_a",
-    "rated_load_a",
-    "voltage",
-    "quantity",
-    "installed_on",
-    "removed_on",
-    "removal_reason",
-    "purchased_on",
-    "warranty_years",
-    "operations_per_year",
-    "switched_by",
-    "as_of",
-    "latitude",
-    "longitude",
-)
-FIXTURE_COLUMNS = (
-    "fixture_id",
-    "control_id",
-    "account_id",
-    "lamp",
-    "luminaires",
-    "watts_each",
-    "watts_basis",
-    "drivers",
-    "inrush_peak_a_each",
-    "inrush_width_us_each",
-    "rated_life_h",
-    "replacement_cost",
-    "installed_on",
-    "removed_on",
-)
-SITE_COLUMNS = (
-    "site_id",
-    "name",
-    "aliases",
-    "latitude",
-    "longitude",
-    "time_zone",
-    "grid_region",
-    "account_id",
-    "observed_from",
-    "observed_to",
-)
-RATED_LIFE_H = {"HPS": 24000, "MH": 15000, "CFL": 12000, "LED": 100000}
-Row = dict[str, object]
+    "control_id", "site_id", "position", "kind", "model", "mounting", "switching", "rated_inrush_a",
+    "rated_load_a", "voltage", "quantity", "installed_on", "removed_on", "removal_reason", "purchased_on",
+    "warranty_years", "operations_per_year", "switched_by", "as_of", "latitude", "longitude",
+)  # fmt: skip
 
 
 def assign_tags(lives: list[Life]) -> None:
@@ -88,6 +38,9 @@ def assign_tags(lives: list[Life]) -> None:
         life.tag = of_place[key]
 
 
+Row = dict[str, object]
+
+
 class Registers:
     """Builds the register rows from what truly happened."""
 
@@ -103,7 +56,7 @@ class Registers:
                 self._starts[life.tag] = min(life.entry_day, self._starts.get(life.tag, FOREVER))
         self._old_tags = 0
         self.controls: list[Row] = []
-        self.fixtures: list[Row] = []
+        self.fixtures = FixtureRows()
         for site in sites:
             for place in site.places:
                 self._add_place(place)
@@ -123,7 +76,7 @@ class Registers:
         if keeps and place.quantity == 1 and self._rng.random() < 0.02:
             self.controls.append(self._predecessor(rows[0], lives[0]))
         for row, begins, ends in zip(rows, *self._reach(rows), strict=True):
-            self._add_fixtures(place, str(row["control_id"]), begins, ends)
+            self.fixtures.add(place, str(row["control_id"]), begins, ends)
 
     def _reach(self, rows: list[Row]) -> tuple[list[float], list[float]]:
         """Days from and to which each row's fixture groups are listed behind it; the first reaches back."""
@@ -176,6 +129,8 @@ class Registers:
         if not place.site.keeps_removed:
             row = self._row(renewed or first, place.quantity)
             row["as_of"] = AS_OF
+            if campaign is not None and renewed is not None:
+                row["installed_on"] = row["purchased_on"] = date_of(campaign)
             return [row]
         if place.site.closed:
             row["removed_on"], row["removal_reason"] = date_of(place.site.ends), "site closed"
@@ -216,69 +171,3 @@ class Registers:
             return ""
         carriers = self._by_place[id(life.place.switched_by)]
         return [c for c in carriers if c.order == 1 or c.installed_day <= life.end_day][-1].tag
-
-    def _add_fixtures(self, place: Place, tag: str, begins: float, ends: float) -> None:
-        for group in place.fixtures:
-            first, last = max(group.begins, begins), min(group.ends, ends)
-            if first < last and first < LOG_DAYS:
-                self.fixtures.append(self._fixture(group, tag, first, last, place.installed_day))
-
-    def _fixture(
-        self, group: FixtureGroup, tag: str, first: float, last: float, place_installed: float
-    ) -> Row:
-        led = group.lamp == "LED"
-        begins = place_installed if first == -FOREVER else max(first, -3650.0)
-        return {
-            "fixture_id": f"F{len(self.fixtures) + 1:05d}",
-            "control_id": tag,
-            "account_id": group.account,
-            "lamp": group.lamp,
-            "luminaires": group.luminaires,
-            "watts_each": group.watts_each,
-            "watts_basis": group.watts_basis,
-            "drivers": group.drivers if led else "",
-            "inrush_peak_a_each": group.inrush_peak_a or "",
-            "inrush_width_us_each": group.inrush_width_us or "",
-            "rated_life_h": RATED_LIFE_H[group.lamp],
-            "replacement_cost": 240 if led else 22,
-            "installed_on": date_of(begins),
-            "removed_on": date_of(last) if last < FOREVER else "",
-        }
-
-    def accounts(self) -> list[Row]:
-        """Metered building accounts, and unmetered area-lighting accounts at some sites."""
-        rows: list[Row] = []
-        for site in self.sites:
-            rows.append({"account_id": f"{site.site_id}-BLDG", "tariff": "school service", "metered": "yes"})
-            if site.unmetered:
-                rows.append(
-                    {"account_id": f"{site.site_id}-AREA", "tariff": "area lighting", "metered": "no"}
-                )
-        return rows
-
-    def site_rows(self) -> list[Row]:
-        """sites.csv."""
-        return [_site_row(site) for site in self.sites]
-
-
-def _site_row(site: Site) -> Row:
-    return {
-        "site_id": site.site_id,
-        "name": site.name,
-        "aliases": ";".join(site.aliases),
-        "latitude": site.latitude,
-        "longitude": site.longitude,
-        "time_zone": "America/Denver",
-        "grid_region": "RMPA",
-        "account_id": f"{site.site_id}-BLDG",
-        "observed_from": date_of(site.starts) if site.starts else "",
-        "observed_to": date_of(site.ends - 0.5) if site.closed else "",
-    }
-
-
-def write_csv(path: Path, columns: tuple[str, ...], rows: list[Row]) -> None:
-    """UTF-8, comma, one header line, LF line ends."""
-    with path.open("w", encoding="utf-8", newline="") as file:
-        writer = csv.DictWriter(file, columns, lineterminator="\n")
-        writer.writeheader()
-        writer.writerows(rows)

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from datetime import date
 
 import numpy as np
 
 from demo_data.lives import LoadSpan
 from demo_data.model import CAMPAIGN, GROUPS, LOG_DAYS, MODELS, day_of
-from demo_data.names import DISTRICT, OTHER_SITES, STEMS
+from demo_data.names import OTHER_SITES, STEMS
 
 FOREVER = 1e6
 
@@ -137,27 +138,15 @@ def _set_retrofits(sites: list[Site], rng: np.random.Generator) -> None:
             site.retrofit_day = float(rng.integers(350, 900))
         elif turn != 8:
             site.retrofit_day = float(rng.integers(500, 2300))
-        site.photocontrol = ("A", "B", "A", "C", "A", "B", "A", "A", "C")[turn]
+        site.photocontrol = ("A", "B", "A", "C", "B", "B", "A", "A", "C")[turn]
         site.photocontrol = "photocontrol " + site.photocontrol
 
 
 def _set_exceptions(sites: list[Site]) -> None:
-    sites[11].starts, sites[29].starts = float(day_of_year(2019, 7)), float(day_of_year(2020, 1))
-    sites[22].ends, sites[22].closed = float(day_of_year(2023, 7)), True
-    sites[22].retrofit_day = float(day_of_year(2020, 7))
+    sites[11].starts, sites[29].starts = float(day_of(date(2019, 7, 1))), float(day_of(date(2020, 1, 1)))
+    sites[22].ends, sites[22].closed = float(day_of(date(2023, 7, 1))), True
+    sites[22].retrofit_day = float(day_of(date(2020, 7, 1)))
     candidates = [s for s in sites if s.retrofit_day is not None and s.retrofit_day < 1450 and not s.closed]
     chosen = [s for s in candidates if s.photocontrol == "photocontrol A"]
     for site in [s for s in chosen if s.keeps_removed][:5] + [s for s in chosen if not s.keeps_removed][:1]:
         site.campaign = True
-
-
-def day_of_year(year: int, month: int) -> int:
-    """Day of the log on the first of a month."""
-    from datetime import date
-
-    return day_of(date(year, month, 1))
-
-
-def district_name() -> str:
-    """The district's name."""
-    return DISTRICT
