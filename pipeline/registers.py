@@ -17,6 +17,7 @@ from typing import Any
 import pandas as pd
 from rapidfuzz import process
 
+from pipeline.energy import input_watts
 from pipeline.faults import Fault, InputFaults
 from pipeline.portfolio import REGISTERS, Portfolio
 from pipeline.progress import Progress
@@ -286,7 +287,8 @@ def _fill(store: Store, registers: dict[str, Register], settings: Settings) -> N
     )
     _fill_rows(store, "controls", controls)
     _fill_rows(store, "positions", _positions(controls))
-    _fill_rows(store, "fixtures", [_fixture(row, settings) for row in registers["fixtures"].rows])
+    prices = _Prices(sites, registers["accounts"].rows, controls, settings)
+    _fill_rows(store, "fixtures", [_fixture(row, prices, settings) for row in registers["fixtures"].rows])
 
 
 def _control(row: dict[str, Any]) -> dict[str, Any]:
@@ -316,13 +318,36 @@ def _positions(controls: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return list(found.values())
 
 
-def _fixture(row: dict[str, Any], settings: Settings) -> dict[str, Any]:
-    from pipeline.energy import input_watts
+class _Prices:
+    """What a kilowatt-hour costs behind each fixture: its account's tariff, else its site's, else the default."""
 
+    def __init__(
+        self,
+        sites: list[dict[str, Any]],
+        accounts: list[dict[str, Any]],
+        controls: list[dict[str, Any]],
+        settings: Settings,
+    ) -> None:
+        self._account_of_site = {row["site_id"]: row["account_id"] for row in sites}
+        self._site_of_control = {row["control_id"]: row["site_id"] for row in controls}
+        self._accounts = {row["account_id"]: row for row in accounts}
+        self._settings = settings
+
+    def per_kwh(self, fixture: dict[str, Any]) -> float | None:
+        """Price in the portfolio's currency; 0 on an unmetered account; None where no tariff is named."""
+        site = self._site_of_control.get(fixture["control_id"])
+        account = self._accounts.get(fixture["account_id"] or self._account_of_site.get(site), {})
+        if account.get("metered") is False:
+            return 0.0
+        tariff = self._settings.tariffs.get(account.get("tariff") or self._settings.default_tariff or "")
+        return None if tariff is None else float(tariff.price_per_kwh)
+
+
+def _fixture(row: dict[str, Any], prices: _Prices, settings: Settings) -> dict[str, Any]:
     watts, basis = row["watts_each"], row["watts_basis"] or "unknown"
     factor = settings.assumptions.ballast_factor_hid
     drawn = float(input_watts(watts, basis, row["lamp"] or "", factor)) if watts else None
-    return row | {"watts_basis": basis, "input_watts_each": drawn}
+    return row | {"watts_basis": basis, "input_watts_each": drawn, "price_per_kwh": prices.per_kwh(row)}
 
 
 def _fill_rows(store: Store, table: str, rows: list[dict[str, Any]]) -> None:

@@ -215,6 +215,7 @@ FIXTURES = Table(
     watts_each number watts per luminaire as registered, W
     watts_basis text! input (driver or ballast included), lamp, or unknown
     input_watts_each number watts drawn per luminaire with ballast or driver, W
+    price_per_kwh number price of energy there, portfolio currency; 0 on an unmetered account, empty without a tariff
     drivers number drivers in the group
     inrush_peak_a_each number peak inrush current per driver, A
     inrush_width_us_each number width of that peak, µs

@@ -92,7 +92,7 @@ def _priced(store: Store, hours: pd.DataFrame, spans: pd.DataFrame, settings: Se
     about = spans[["incident_id", "site_id", "control_id", "units", "onset_central", "grid_region"]]
     months = hours.merge(about, on="incident_id")
     months["day"] = months[["month", "onset_central"]].max(axis=1).dt.normalize()
-    months = months.merge(_loads(store, months, settings), on=["incident_id", "day"])
+    months = months.merge(_loads(store, months), on=["incident_id", "day"])
     months = months[months["connected_w"] > 0].copy()
     factors, missing = factors_by_region(spans["grid_region"].dropna(), settings)
     for sentence in missing:
@@ -108,23 +108,18 @@ def _priced(store: Store, hours: pd.DataFrame, spans: pd.DataFrame, settings: Se
     return months[columns]
 
 
-def _loads(store: Store, months: pd.DataFrame, settings: Settings) -> pd.DataFrame:
-    tariffs = pd.DataFrame(
-        [(name, float(tariff.price_per_kwh)) for name, tariff in settings.tariffs.items()],
-        columns=["tariff", "price_per_kwh"],
-    )
+def _loads(store: Store, months: pd.DataFrame) -> pd.DataFrame:
+    """Load in watts and price per kWh behind each incident's control, on the days asked for."""
     asked = months[["incident_id", "control_id", "units", "day"]].drop_duplicates()
-    with store.frame_as("tariffs", tariffs), store.frame_as("asked_loads", asked):
-        loads = store.frame(
-            sql_text("pipeline.energy", "burn_loads"), {"default_tariff": settings.default_tariff}
-        )
+    with store.frame_as("asked_loads", asked):
+        loads = store.frame(sql_text("pipeline.energy", "burn_loads"))
     unpriced = int(loads["price_per_kwh"].isna().sum())
     if unpriced:
         store.notice(
             "energy", "portfolio.toml, default_tariff",
             f"{unpriced} months of day burning have energy but no price: name a tariff for the account, or a default.",
         )  # fmt: skip
-    return loads
+    return loads.assign(day=pd.to_datetime(loads["day"]))
 
 
 def _fill_episodes(store: Store, spans: pd.DataFrame, months: pd.DataFrame) -> None:

@@ -19,39 +19,36 @@ REPLACE_NOW = "replace all now with a rated control"
 
 
 @dataclass(frozen=True)
-class FailureCost:
-    """What one failure costs: the visit, the new control, and the energy lamps burn by day until it is found."""
+class YearlyCosts:
+    """Costs of an option: an amount now, and maintenance and energy by year (arrays of equal length)."""
 
-    visit_cost: float
-    control_cost: float
-    wasted_kwh: float
-    price_per_kwh: float
+    investment: float
+    maintenance: Floats
+    energy: Floats
 
-    @property
-    def maintenance_cost(self) -> float:
-        """Visit and part."""
-        return self.visit_cost + self.control_cost
-
-    @property
-    def energy_cost(self) -> float:
-        """Energy burnt by day; 0 where the account is unmetered."""
-        return self.wasted_kwh * self.price_per_kwh
+    def frame(self) -> pd.DataFrame:
+        """The same as year, kind, amount; an option without investment has no row for it."""
+        count = self.maintenance.size
+        years = np.concatenate([[0], np.tile(np.arange(1, count + 1), 2)])
+        kinds = ["investment"] + ["maintenance"] * count + ["energy"] * count
+        amounts = np.concatenate([[self.investment], self.maintenance, self.energy])
+        frame = pd.DataFrame({"year": years, "kind": kinds, "amount": amounts})
+        return frame if self.investment else frame.iloc[1:]
 
 
-def yearly_costs(failures_by_year: Floats, failure: FailureCost, investment: float = 0.0) -> pd.DataFrame:
-    """Frame year, kind, amount: an investment now, then each year's failures at what one of them costs."""
-    years = np.arange(1, failures_by_year.size + 1)
-    parts = [
-        pd.DataFrame(
-            {"year": years, "kind": "maintenance", "amount": failures_by_year * failure.maintenance_cost}
-        ),
-        pd.DataFrame({"year": years, "kind": "energy", "amount": failures_by_year * failure.energy_cost}),
-    ]
-    if investment:
-        parts.insert(0, pd.DataFrame({"year": [0], "kind": ["investment"], "amount": [investment]}))
-    return pd.concat(parts, ignore_index=True)
+def yearly_costs(
+    failures: Floats,
+    repair_cost: float,
+    wasted_kwh: Floats,
+    price_per_kwh: Floats,
+    investment: float = 0.0,
+) -> YearlyCosts:
+    """Costs of a group's failures.
 
-
-def total_costs(parts: list[pd.DataFrame]) -> pd.DataFrame:
-    """The sum of several groups' yearly costs, in the same form."""
-    return pd.concat(parts, ignore_index=True).groupby(["year", "kind"], as_index=False).agg({"amount": "sum"})
+    failures : expected failures by row of controls and year, shape (rows, years). repair_cost : visit and part of
+    one failure. wasted_kwh : energy lamps burn by day until one failure is found [kWh], by row. price_per_kwh : by
+    row, 0 where the account is unmetered. investment : paid at the start.
+    """
+    return YearlyCosts(
+        investment, failures.sum(axis=0) * repair_cost, (wasted_kwh * price_per_kwh) @ failures
+    )

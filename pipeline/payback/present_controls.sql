@@ -13,15 +13,12 @@ loads AS (
   SELECT
     c.position, c.control_id,
     sum(f.luminaires * f.input_watts_each) / any_value(c.quantity) AS watts_per_control,
-    sum(f.luminaires * f.input_watts_each * t.price_per_kwh * coalesce(k.metered, true)::INTEGER)
-      / nullif(sum(f.luminaires * f.input_watts_each), 0) AS price_per_kwh
+    sum(f.luminaires * f.input_watts_each * f.price_per_kwh) / nullif(sum(f.luminaires * f.input_watts_each), 0)
+      AS price_per_kwh
   FROM fixtures f
   JOIN controls c USING (control_id)
-  JOIN sites s USING (site_id)
   CROSS JOIN log
-  LEFT JOIN accounts k ON k.account_id = coalesce(f.account_id, s.account_id)
-  LEFT JOIN tariffs t ON t.tariff = coalesce(k.tariff, $default_tariff)
-  WHERE coalesce(f.installed_on, DATE '0001-01-01') <= log.log_to AND coalesce(f.removed_on > log.log_to, true)
+  WHERE coalesce(f.installed_on <= log.log_to, true) AND coalesce(log.log_to < f.removed_on, true)
   GROUP BY c.position, c.control_id
 ),
 own AS (

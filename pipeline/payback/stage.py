@@ -10,14 +10,7 @@ import pandas as pd
 from scipy.special import gamma
 
 from pipeline.energy.regions import factors_by_region
-from pipeline.payback.flows import (
-    LIKE_FOR_LIKE,
-    REPLACE_NOW,
-    FailureCost,
-    Floats,
-    total_costs,
-    yearly_costs,
-)
+from pipeline.payback.flows import LIKE_FOR_LIKE, REPLACE_NOW, Floats, YearlyCosts, yearly_costs
 from pipeline.payback.life_cycle import LifeCycleCost, life_cycle_cost
 from pipeline.payback.lives_in_use import LifeInUse, LivesInUse
 from pipeline.payback.renewal import DAYS_PER_YEAR, expected_failures_by_row
@@ -35,9 +28,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     """Fill options and cash_flows."""
     progress.step("Weighing replacement against repair")
     settings = portfolio.settings
-    controls = store.frame(
-        sql_text("pipeline.payback", "present_controls"), {"default_tariff": settings.default_tariff}
-    )
+    controls = store.frame(sql_text("pipeline.payback", "present_controls"))
     controls, without = _with_lives(controls, LivesInUse(store), settings)
     if without:
         store.notice(
@@ -140,34 +131,34 @@ def _options(
     }
     years, rate = settings.payback.years, about["discount_rate"]
     row = _row(about, LIKE_FOR_LIKE, controls, rows, failures)
-    row["lcc"] = life_cycle_cost(kept[""], kept[""], years, rate).base_lcc
-    yield row, _keyed(about, LIKE_FOR_LIKE, kept[""])
+    base = {case: flow.frame() for case, flow in kept.items()}
+    row["lcc"] = life_cycle_cost(base[""], base[""], years, rate).base_lcc
+    yield row, _keyed(about, LIKE_FOR_LIKE, base[""])
     priced = kind in settings.prices.rated_control_cost and kind in settings.prices.control_cost
     if not priced or set(controls["switching"]) == {"zero-cross"}:
         return
     renewed = {
         case: _flow(controls, failures[REPLACE_NOW, case][rows], REPLACE_NOW, settings) for case in CASES
     }
-    results = {case: life_cycle_cost(kept[case], renewed[case], years, rate) for case in CASES}
+    results = {case: life_cycle_cost(base[case], flow.frame(), years, rate) for case, flow in renewed.items()}
     row = _row(about, REPLACE_NOW, controls, rows, failures) | _measures(results)
-    row["investment"] = float(renewed[""].loc[renewed[""]["kind"] == "investment", "amount"].sum())
-    yield row, _keyed(about, REPLACE_NOW, renewed[""])
+    row["investment"] = renewed[""].investment
+    yield row, _keyed(about, REPLACE_NOW, renewed[""].frame())
 
 
-def _flow(controls: pd.DataFrame, failures: Floats, option: str, settings: Settings) -> pd.DataFrame:
+def _flow(controls: pd.DataFrame, failures: Floats, option: str, settings: Settings) -> YearlyCosts:
     """Yearly costs of one option for one group, its rows of load and age added up."""
-    prices = settings.prices
-    parts = []
-    costs = prices.rated_control_cost if option == REPLACE_NOW else prices.control_cost
-    for row, by_year in zip(controls.to_dict("records"), failures, strict=True):
-        control_cost = float(costs.get(row["kind"], 0))
-        failure = FailureCost(
-            float(prices.repair_visit_cost), control_cost, row["wasted_kwh"], row["price_per_kwh"]
-        )
-        planned = control_cost + float(prices.planned_replacement_labour_cost)
-        investment = row["controls"] * planned if option == REPLACE_NOW else 0.0
-        parts.append(yearly_costs(by_year, failure, investment))
-    return total_costs(parts)
+    prices, kind = settings.prices, controls["kind"].iloc[0]
+    rated = option == REPLACE_NOW
+    control_cost = float((prices.rated_control_cost if rated else prices.control_cost).get(kind, 0))
+    planned_cost = control_cost + float(prices.planned_replacement_labour_cost)
+    return yearly_costs(
+        failures,
+        float(prices.repair_visit_cost) + control_cost,
+        controls["wasted_kwh"].to_numpy(),
+        controls["price_per_kwh"].to_numpy(),
+        investment=float(controls["controls"].sum()) * planned_cost if rated else 0.0,
+    )
 
 
 def _row(
