@@ -1,0 +1,258 @@
+"""Proposing a layout: which of an export's columns is which of our fields, shown with samples before it is saved."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from contextlib import closing
+from dataclasses import dataclass
+from itertools import islice
+from pathlib import Path
+from tempfile import TemporaryDirectory
+
+from pipeline.faults import Fault, InputFaults
+from pipeline.ingest.dates import DATE_ORDERS, DateEvidence, DateOrder, read_evidence
+from pipeline.ingest.fields import CHOICES, FIELDS
+from pipeline.ingest.files import Export, open_export
+from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_header
+from pipeline.ingest.layouts import Layout, free_name, name_from, read_layouts, write_layout
+from pipeline.ingest.load import load_rows
+from pipeline.ingest.match import Match, match_columns
+from pipeline.ingest.numbers import decide_decimal
+from pipeline.ingest.parse import text_sql
+from pipeline.ingest.privacy import own_names_sql, prepare_masks
+from pipeline.ingest.profile import ColumnProfile, profile_columns
+from pipeline.ingest.read import limit_memory
+from pipeline.ingest.rows import rows_of
+from pipeline.ingest.synonyms import Synonyms, read_synonyms
+from pipeline.portfolio import Portfolio
+from pipeline.settings import Privacy
+from pipeline.store import Store
+
+_SAMPLES_SHOWN, _SAMPLE_CHARACTERS = 3, 40
+
+
+@dataclass(frozen=True)
+class LayoutProposal:
+    """How a file would be read. ``needs`` is what a person must still decide before it can be saved."""
+
+    file_name: str
+    draft: Layout
+    matches: tuple[Match, ...]
+    profiles: Mapping[str, ColumnProfile]
+    date_statement: str
+    read_as: str
+    needs: tuple[Fault, ...]
+    unknown_values: Mapping[str, tuple[str, ...]]
+
+    @property
+    def layout(self) -> Layout:
+        """The layout to save; raises InputFaults with ``needs`` while there are any."""
+        if self.needs:
+            raise InputFaults(self.needs)
+        return self.draft
+
+    def lines(self) -> list[str]:
+        """The proposal as plain lines for a terminal; samples are masked."""
+        draft = self.draft
+        shown = [
+            f"{self.file_name}: {self.read_as}",
+            f"layout '{draft.name}', work-order system '{draft.source}' (call numbers are unique within a system)",
+            "",
+            f"  {'our field':<15} {'their column':<32} {'sure':<9} examples",
+        ]
+        shown += [self._match_line(match) for match in self.matches]
+        missing = [field for field in FIELDS if field not in draft.columns]
+        shown += [
+            "",
+            f"  not found: {', '.join(missing) or 'nothing'}",
+            f"  withheld (people; never loaded): {', '.join(draft.withheld) or 'none'}",
+            f"  not used: {', '.join(draft.unused()) or 'none'}",
+            f"  dates: {self.date_statement}",
+        ]
+        for field, values in self.unknown_values.items():
+            shown.append(f"  {field}: no meaning known for {', '.join(repr(value) for value in values)}")
+        return [*shown, *(f"  to decide: {need}" for need in self.needs)]
+
+    def _match_line(self, match: Match) -> str:
+        samples = self.profiles[match.column].samples[:_SAMPLES_SHOWN]
+        examples = " ¦ ".join(" ".join(sample.split())[:_SAMPLE_CHARACTERS] for sample in samples)
+        return f"  {match.field:<15} {match.column[:32]:<32} {match.confidence_word:<9} {examples}"
+
+
+def propose_layout(
+    path: Path,
+    portfolio: Portfolio,
+    date_order: str | None = None,
+    columns: Mapping[str, list[str]] | None = None,
+) -> LayoutProposal:
+    """Propose how an export's columns are read; nothing is saved.
+
+    ``date_order``: "MDY" or "month first", "DMY" or "day first", for a file that leaves it open.
+    ``columns``: fields whose columns a person names; the rest is proposed. Raises InputFaults for an unreadable file.
+    """
+    export, synonyms = open_export(path), read_synonyms()
+    layouts = read_layouts(portfolio)
+    sheet, header = _find_table(export, synonyms, set(layouts))
+    with closing(Store.create()) as scratch, TemporaryDirectory(prefix="dayburn-") as spill:
+        limit_memory(scratch, spill)
+        counts = load_rows(scratch, export, sheet, header, report_columns=())
+        if not counts.rows_read:
+            raise InputFaults.one(export.name, "has a header but no rows.", "Export it again.")
+        profiles = profile_columns(scratch, header.labels)
+        matched = match_columns(profiles, synonyms, columns or {})
+        name = free_name(name_from(export.name), layouts.values(), header.labels)
+        draft = _draft(
+            scratch, header, matched.columns(), matched.withheld, matched.technicians, name, synonyms
+        )
+        evidence = _date_evidence(scratch, draft)
+        draft, needs = _with_order(export, draft, evidence, _order(date_order))
+        needs += draft.faults(export.name)
+        unknown = {
+            field: _unknown_values(scratch, draft, field, synonyms)
+            for field in CHOICES
+            if field in draft.columns
+        }
+        masked = _masked_samples(scratch, draft, profiles)
+    where = f"sheet '{sheet}', " if sheet else ""
+    return LayoutProposal(
+        file_name=export.name,
+        draft=draft,
+        matches=matched.matches,
+        profiles=masked,
+        date_statement=evidence.statement(draft.date_order),
+        read_as=f"{export.text or 'workbook'}, {where}header in row {header.row_number}, {counts.rows_read:,} rows",
+        needs=tuple(needs),
+        unknown_values={field: values for field, values in unknown.items() if values},
+    )
+
+
+def save_layout(portfolio: Portfolio, layout: Layout) -> Path:
+    """Save a layout in the portfolio's layouts/; raises InputFaults when it cannot be used."""
+    return write_layout(portfolio, layout)
+
+
+def _order(said: str | None) -> DateOrder | None:
+    """The order of day and month that a person gave."""
+    orders: dict[str, DateOrder | None] = {"": None, "YMD": None, "MDY": "month first", "DMY": "day first"}
+    orders |= {order.upper(): order for order in DATE_ORDERS}
+    if (said or "").upper() not in orders:
+        raise InputFaults.one(
+            "--date-order", f"'{said}' is no order.", "Give MDY (month first) or DMY (day first)."
+        )
+    return orders[(said or "").upper()]
+
+
+def _find_table(export: Export, synonyms: Synonyms, known: set[tuple[str, ...]]) -> tuple[str | None, Header]:
+    """The sheet (of a workbook) and header: one already known, else the likeliest by the names of columns."""
+    names = synonyms.names()
+    best: tuple[float, str | None, Header] | None = None
+    for sheet in export.sheets or (None,):
+        first_rows = list(islice(rows_of(export, sheet), ROWS_SEARCHED))
+        header = find_header(first_rows, known)
+        if header:
+            return sheet, header
+        header = guess_header(first_rows, {name.replace("work order", "wo") for name in names} | names)
+        if header:
+            score = sum(synonyms.plain(label) in names for label in header.labels) + len(header.labels) / 1000
+            if best is None or score > best[0]:
+                best = (score, sheet, header)
+    if best is None:
+        raise InputFaults.one(
+            export.name,
+            f"shows no row of column names within its first {ROWS_SEARCHED} rows.",
+            "Export it with a header, one name over each column.",
+        )
+    return best[1], best[2]
+
+
+def _draft(
+    store: Store,
+    header: Header,
+    columns: dict[str, tuple[str, ...]],
+    withheld: tuple[str, ...],
+    technicians: tuple[str, ...],
+    name: str,
+    synonyms: Synonyms,
+) -> Layout:
+    """The layout without its date order; the meanings of the file's own values are written out in it."""
+    draft = Layout(
+        name=name,
+        source=name,
+        header=header.labels,
+        columns=columns,
+        withheld=withheld,
+        technicians=technicians,
+    )
+    numbers = [text_sql(draft, field) for field in columns if FIELDS[field].kind in ("hours", "money")]
+    values = {}
+    for field in CHOICES:
+        meanings = synonyms.meanings(field)
+        known = {
+            value: meanings[value.lower()]
+            for value in _values(store, draft, field)
+            if value.lower() in meanings
+        }
+        if known:
+            values[field] = known
+    return draft.model_copy(update={"decimal": decide_decimal(store, "raw", numbers), "values": values})
+
+
+def _values(store: Store, draft: Layout, field: str) -> list[str]:
+    """The distinct values of a choice's column, commonest first, at most 60."""
+    if field not in draft.columns:
+        return []
+    text = rf"regexp_replace(trim({text_sql(draft, field)}), '\s+', ' ', 'g')"
+    found = store.rows(
+        f"SELECT {text} AS v FROM raw WHERE {text} IS NOT NULL GROUP BY v ORDER BY count(*) DESC, v LIMIT 60"  # noqa: S608
+    )
+    return [str(value) for (value,) in found]
+
+
+def _unknown_values(store: Store, draft: Layout, field: str, synonyms: Synonyms) -> tuple[str, ...]:
+    known = synonyms.meanings(field)
+    return tuple(value for value in _values(store, draft, field) if value.lower() not in known)[:12]
+
+
+def _date_evidence(store: Store, draft: Layout) -> DateEvidence:
+    fields = [field for field in ("reported_at", "completed_at") if field in draft.columns]
+    return sum((read_evidence(store, "raw", text_sql(draft, field)) for field in fields), DateEvidence())
+
+
+def _with_order(
+    export: Export, draft: Layout, evidence: DateEvidence, given: DateOrder | None
+) -> tuple[Layout, list[Fault]]:
+    """The draft with its date order, and what stands against it: an open order, or one that the dates contradict."""
+    proven = evidence.decided()
+    order = given or proven
+    if not evidence.needs_order:
+        return draft, []
+    if given and proven and given != proven:
+        problem = f"is not {given}: {evidence.against(given):,} of its dates fit only {proven}."
+        return draft, [Fault(export.name, problem, "Leave --date-order out.")]
+    if order is None:
+        both = evidence.day_first_only and evidence.month_first_only
+        problem = (
+            f"mixes two orders of day and month ({evidence.day_first_only:,} dates fit only day first, "
+            f"{evidence.month_first_only:,} only month first)."
+            if both
+            else "has dates such as 03/04 that could be read month first or day first, and none that decides it."
+        )
+        remedy = "Say which: add `--date-order MDY` (month first) or `--date-order DMY` (day first) to the command."
+        return draft, [Fault(export.name, problem, remedy)]
+    return draft.model_copy(update={"date_order": order}), []
+
+
+def _masked_samples(
+    store: Store, draft: Layout, profiles: Mapping[str, ColumnProfile]
+) -> dict[str, ColumnProfile]:
+    """The profiles with masked samples: what is shown on a screen is masked like what is stored."""
+    withheld = [f"c{draft.header.index(column) + 1}" for column in draft.withheld]
+    prepare_masks(store, Privacy(), withheld, ())
+    assert own_names_sql((), Privacy())  # samples stand alone: no row's own names apply
+    shown = {}
+    for column, profile in profiles.items():
+        samples = store.rows(
+            "SELECT mask(s, []::VARCHAR[]) FROM unnest($samples::VARCHAR[]) AS t(s)", {"samples": list(profile.samples)}
+        ) if profile.samples else []  # fmt: skip
+        shown[column] = profile.with_samples(tuple(str(sample) for (sample,) in samples))
+    return shown
