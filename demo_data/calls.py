@@ -93,9 +93,9 @@ def dress(call: Call, rng: np.random.Generator) -> None:
         "EXTERIOR LIGHTING"
         if draw < 0.68
         else "ELECTRICAL"
-        if draw < 0.92
+        if draw < 0.946
         else "INTERIOR LIGHTING"
-        if draw < 0.94
+        if draw < 0.95
         else ""
     )
     call.requester, call.technician = int(rng.integers(16 * 12)), int(rng.integers(6))

@@ -23,8 +23,9 @@ class FixtureRows:
 
     def add(self, place: Place, tag: str, begins: float, ends: float) -> None:
         """List the place's groups behind the control row ``tag`` from day ``begins`` to ``ends``."""
+        closing = place.site.ends if place.site.closed else FOREVER
         for group in place.fixtures:
-            first, last = max(group.begins, begins), min(group.ends, ends)
+            first, last = max(group.begins, begins), min(group.ends, ends, closing)
             if first < last and first < LOG_DAYS:
                 self.rows.append(self._fixture(group, tag, first, last, place.installed_day))
 
