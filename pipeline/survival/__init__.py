@@ -1,5 +1,6 @@
 """Lives to curves, fits and forecasts: pure functions of frames and arrays, no input or output."""
 
+from pipeline.survival.competing import cumulative_incidence
 from pipeline.survival.curves import (
     Estimate,
     kaplan_meier,
@@ -7,11 +8,17 @@ from pipeline.survival.curves import (
     restricted_mean_life,
     survival_at,
 )
+from pipeline.survival.distributions import compare_distributions
 from pipeline.survival.fixed_shape import FixedShapeFit, fit_weibull_fixed_shape
 from pipeline.survival.forecasting import Forecast, forecast
 from pipeline.survival.form import check_lives
+from pipeline.survival.group_tests import LogRank, log_rank
 from pipeline.survival.margins import LifeMargins
+from pipeline.survival.recurrence import mean_cumulative_function
 from pipeline.survival.refusals import CannotFit, ImpossibleLives, SmallRiskSetWarning
+from pipeline.survival.regression import LifeRegression, fit_life_regression
+from pipeline.survival.trend import Trend, trend_test
+from pipeline.survival.turnbull_estimate import turnbull
 from pipeline.survival.weibull import WeibullFit, fit_weibull
 from pipeline.survival.weibull_life import StatedLife, WeibullLife
 
@@ -22,16 +29,26 @@ __all__ = [
     "Forecast",
     "ImpossibleLives",
     "LifeMargins",
+    "LifeRegression",
+    "LogRank",
     "SmallRiskSetWarning",
     "StatedLife",
+    "Trend",
     "WeibullFit",
     "WeibullLife",
     "check_lives",
+    "compare_distributions",
+    "cumulative_incidence",
+    "fit_life_regression",
     "fit_weibull",
     "fit_weibull_fixed_shape",
     "forecast",
     "kaplan_meier",
+    "log_rank",
+    "mean_cumulative_function",
     "median_life",
     "restricted_mean_life",
     "survival_at",
+    "trend_test",
+    "turnbull",
 ]

@@ -5,11 +5,11 @@ from __future__ import annotations
 from pipeline.faults import InputFaults
 
 
-class ImpossibleLives(InputFaults, ValueError):  # noqa: N818  (says what is wrong, as InputFaults does)
+class ImpossibleLives(InputFaults, ValueError):
     """Rows that no control can have lived. Carries every fault, each naming its row."""
 
 
-class CannotFit(ValueError):  # noqa: N818  (a refusal with a reason, not a crash)
+class CannotFit(ValueError):
     """The data do not determine the answer. The message says why, and what to do instead."""
 
 

@@ -15,6 +15,7 @@ from scipy.optimize import brentq, minimize_scalar
 from scipy.special import lambertw
 
 from pipeline.survival.form import FloatArray
+from pipeline.survival.interval_terms import IntervalTerms
 from pipeline.survival.margins import LifeMargins
 
 # Search range of the shape. Far wider than any device shows (about 0.3 to 10): reaching an end means
@@ -38,10 +39,12 @@ class WeibullLikelihood:
         self._sum_log_days = float(margins.failure_counts @ np.log(margins.failure_days))
         self._sum_x = self._sum_log_days - self.exact * math.log(self.longest_days)
         self.between = margins.has_intervals
-        self._low_x = _log_or_minus_inf(margins.interval_low_days / self.longest_days)
-        self._high_x = np.log(margins.interval_high_days / self.longest_days)
-        self._between = margins.interval_counts
-        self.failures = self.exact + float(self._between.sum())
+        self._intervals = IntervalTerms(
+            _log_or_minus_inf(margins.interval_low_days / self.longest_days),
+            np.log(margins.interval_high_days / self.longest_days),
+            margins.interval_counts,
+        )
+        self.failures = self.exact + float(margins.interval_counts.sum())
 
     def exposure(self, shape: float) -> float:
         """Sum over exits less entries of (age / longest age)**shape."""
@@ -54,14 +57,7 @@ class WeibullLikelihood:
         """``exposure``, with failures in an interval counted to its low end only."""
         if not self.between:
             return self.exposure(shape)
-        return self.exposure(shape) + float(self._between @ np.exp(shape * self._low_x))
-
-    def _interval_terms(self, shape: float, log_rate: float) -> tuple[FloatArray, FloatArray]:
-        """Cumulative hazard at the low end of each interval, and its rise over the interval."""
-        with np.errstate(over="ignore", under="ignore"):
-            low = np.exp(log_rate + shape * self._low_x)
-            high = np.exp(log_rate + shape * self._high_x)
-        return low, high - low
+        return self.exposure(shape) + float(self._intervals.counts @ self._intervals.low_power(shape))
 
     def value(self, log_shape: float, log_rate: float) -> float:
         """Log-likelihood, ages in days."""
@@ -69,9 +65,7 @@ class WeibullLikelihood:
         total = self.exact * (log_shape + log_rate) + shape * self._sum_x - self._sum_log_days
         total -= math.exp(min(log_rate, 700.0)) * self.exposure(shape)
         if self.between:
-            low, rise = self._interval_terms(shape, log_rate)
-            with np.errstate(divide="ignore", invalid="ignore"):
-                total += float(self._between @ (np.log(-np.expm1(-rise)) - low))
+            total += float(self._intervals.counts @ self._intervals.values(shape, log_rate))
         return total if not math.isnan(total) else -math.inf
 
     def score(self, log_shape: float, log_rate: float) -> tuple[float, float]:
@@ -82,13 +76,9 @@ class WeibullLikelihood:
         by_rate = self.exact - rate * self.exposure(shape)
         by_shape = self.exact + shape * (self._sum_x - rate * float(powers @ self._x))
         if self.between:
-            low, rise = self._interval_terms(shape, log_rate)
-            share = _rise_share(rise)
-            low_x = np.where(np.isfinite(self._low_x), self._low_x, 0.0)
-            slope = _over_expm1(rise)
-            by_rate += float(self._between @ (share - low))
-            turn = -low * low_x + ((low + rise) * self._high_x - low * low_x) * slope
-            by_shape += shape * float(self._between @ turn)
+            more_rate, more_shape = self._intervals.slopes(shape, log_rate)
+            by_rate += float(self._intervals.counts @ more_rate)
+            by_shape += shape * float(self._intervals.counts @ more_shape)
         return by_shape, by_rate
 
     def best_log_rate(self, log_shape: float) -> float:
@@ -191,17 +181,6 @@ class WeibullLikelihood:
 def _log_or_minus_inf(values: FloatArray) -> FloatArray:
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(values), dtype=np.float64)
-
-
-def _over_expm1(rise: FloatArray) -> FloatArray:
-    with np.errstate(over="ignore", divide="ignore"):
-        return np.asarray(1.0 / np.expm1(rise), dtype=np.float64)
-
-
-def _rise_share(rise: FloatArray) -> FloatArray:
-    """rise / (exp(rise) - 1), which is 1 at rise 0."""
-    with np.errstate(over="ignore", invalid="ignore", divide="ignore"):
-        return np.where(rise > 0, rise / np.expm1(rise), 1.0)
 
 
 def _falling_root(function: Callable[[float], float], start: float) -> float:
