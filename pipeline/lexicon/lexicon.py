@@ -12,11 +12,15 @@ from pipeline.lexicon.words import Words, split_words
 
 
 class Lexicon:
-    """Finds phrases in text and says what they mean. Never fails on a text, whatever it holds."""
+    """Finds phrases in text and says what they mean. Never fails on a text, whatever it holds.
+
+    ``place_forms`` maps the ways of writing a word of a place's name to its known form.
+    """
 
     def __init__(self, content: Content) -> None:
         phrase_words = {word for _, phrase in content.phrases for word in phrase.split()}
         self._spelling = Spelling(content.forms, content.mended, content.known | phrase_words)
+        self.place_forms = dict(content.place_forms)
         self._book = PhraseBook()
         for (layer, phrase), value in content.phrases.items():
             self._book.add(layer, value, self._phrase_words(phrase))

@@ -24,6 +24,7 @@ class Content:
     """What the pages say together: forms, spelling lists and phrases."""
 
     forms: dict[str, str] = field(default_factory=dict)
+    place_forms: dict[str, str] = field(default_factory=dict)
     mended: set[str] = field(default_factory=set)
     known: set[str] = field(default_factory=set)
     phrases: Phrases = field(default_factory=dict)
@@ -61,23 +62,26 @@ def _take(content: Content, page: Mapping[str, Any], file: str, *, built_in: boo
             f"{file}, format", f"must be 1 (found {page.get('format')!r}).", "Put `format = 1` at the top."
         )
     for key in page:
-        if key not in ("format", "forms", "spelling", "phrases", "remove"):
+        if key not in ("format", "forms", "place_forms", "spelling", "phrases", "remove"):
             yield Fault(
-                f"{file}, {key}", "is not a part of a lexicon.", "Use forms, spelling, phrases or remove."
+                f"{file}, {key}",
+                "is not a part of a lexicon.",
+                "Parts: forms, place_forms, spelling, phrases, remove.",
             )
-    yield from _take_forms(content, page.get("forms", {}), file)
+    yield from _take_forms(content.forms, page.get("forms", {}), f"{file}, forms")
+    yield from _take_forms(content.place_forms, page.get("place_forms", {}), f"{file}, place_forms")
     yield from _take_spelling(content, page.get("spelling", {}), file)
     yield from _take_phrases(content, page.get("phrases", {}), file, built_in=built_in)
     yield from _remove_phrases(content, page.get("remove", {}), file)
 
 
-def _take_forms(content: Content, table: Any, file: str) -> Iterator[Fault]:
+def _take_forms(forms: dict[str, str], table: Any, part: str) -> Iterator[Fault]:
     if not isinstance(table, dict):
-        yield Fault(f"{file}, forms", "must be a table of lists.")
+        yield Fault(part, "must be a table of lists.")
         return
     claimed: dict[str, str] = {}
     for known_form, variants in table.items():
-        where = f"{file}, forms.{known_form}"
+        where = f"{part}.{known_form}"
         words, fault = _texts(variants, where)
         if fault:
             yield fault
@@ -87,7 +91,7 @@ def _take_forms(content: Content, table: Any, file: str) -> Iterator[Fault]:
             elif word in claimed and claimed[word] != known_form:
                 yield Fault(where, f"'{word}' is also a form of '{claimed[word]}'.", "Keep one of the two.")
             claimed[word] = known_form
-            content.forms[word.lower()] = known_form.lower()
+            forms[word.lower()] = known_form.lower()
 
 
 def _take_spelling(content: Content, table: Any, file: str) -> Iterator[Fault]:

@@ -78,7 +78,7 @@ def split_words(text: str | None, form_of: Callable[[str], str] = str) -> Words:
         word = found.group()
         if word[0] in _ENDS or word.startswith("--") or word == " - ":
             clause += 1
-            sentence += word != ","
+            sentence += word not in (",", " - ")
             continue
         words.append(form_of(word))
         clauses.append(clause)

@@ -1,0 +1,1 @@
+"""Calls tied to their place, read, and gathered into incidents."""

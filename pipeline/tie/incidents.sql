@@ -1,0 +1,159 @@
+-- One row per fault at one place, over all its calls.
+WITH month_end_sites AS (
+  -- Sites that close their orders in a batch at the end of the month: far more than 1 in 30 end there.
+  SELECT m.site_id
+  FROM calls c JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
+  WHERE c.completed_at IS NOT NULL AND c.superseded_by IS NULL AND m.site_id IS NOT NULL
+  GROUP BY m.site_id
+  HAVING count(*) >= 8 AND avg((c.completed_at::DATE = last_day(c.completed_at::DATE))::INTEGER) >= 0.25
+),
+same_stamps AS (
+  SELECT site_text, completed_at
+  FROM calls
+  WHERE completed_at IS NOT NULL AND superseded_by IS NULL AND completed_at <> date_trunc('day', completed_at)
+  GROUP BY ALL
+  HAVING count(*) >= 3
+),
+members AS (
+  SELECT
+    f.*,
+    coalesce(f.completed_at - f.reported_at > to_days(stale_after_days::INTEGER), false) AS stale,
+    coalesce((e.site_id IS NOT NULL AND f.completed_at::DATE = last_day(f.completed_at::DATE))
+             OR s.completed_at IS NOT NULL, false) AS batch_closed,
+    CASE action WHEN 'replaced' THEN 6 WHEN 'repaired' THEN 5 WHEN 'planned' THEN 5 WHEN 'bypassed' THEN 4
+                WHEN 'reset' THEN 4 WHEN 'cleaned' THEN 4 WHEN 'none found' THEN 2 WHEN 'duplicate' THEN 0 ELSE 1 END AS weight
+  FROM incident_members f
+  LEFT JOIN month_end_sites e ON e.site_id = f.site_id
+  LEFT JOIN same_stamps s ON s.site_text IS NOT DISTINCT FROM f.site_text AND s.completed_at = f.completed_at
+),
+doubtful AS (
+  SELECT *, stale OR batch_closed OR completed_before_reported AS stamp_is_doubtful FROM members
+),
+usual AS (
+  SELECT coalesce(median(epoch(completed_at - reported_at)), 3 * 86400) AS repair_seconds
+  FROM doubtful
+  WHERE NOT stamp_is_doubtful AND completed_at IS NOT NULL AND weight >= 4
+),
+worked AS (
+  -- The day written in the text, if the order was open on it.
+  SELECT d.finding_id, min(t.day) AS day
+  FROM doubtful d JOIN text_dates t USING (action_text)
+  WHERE t.day BETWEEN d.reported_at::DATE AND coalesce(d.completed_at::DATE, t.day)
+  GROUP BY d.finding_id
+),
+visits AS (
+  SELECT
+    d.*,
+    CASE WHEN d.completed_at IS NOT NULL THEN
+      CASE WHEN w.day IS NOT NULL THEN greatest(d.reported_at, least(d.completed_at, w.day::TIMESTAMP))
+           WHEN d.stamp_is_doubtful THEN d.reported_at ELSE d.completed_at END END AS done_low,
+    CASE WHEN d.completed_at IS NOT NULL THEN
+      CASE WHEN w.day IS NOT NULL THEN greatest(d.reported_at, least(d.completed_at, w.day + INTERVAL 12 HOUR))
+           WHEN d.stamp_is_doubtful THEN least(d.completed_at, d.reported_at + to_seconds(repair_seconds))
+           ELSE d.completed_at END END AS done_central
+  FROM doubtful d CROSS JOIN usual LEFT JOIN worked w USING (finding_id)
+),
+decisive AS (
+  SELECT *
+  FROM visits
+  QUALIFY row_number() OVER (
+    PARTITION BY incident_id ORDER BY weight DESC, done_central DESC NULLS LAST, reported_at DESC, part_number) = 1
+),
+told AS (
+  SELECT incident_id, arg_min(symptom, (reported_at, finding_id)) AS symptom
+  FROM visits WHERE symptom <> 'unknown' GROUP BY incident_id
+),
+-- The last visit that ended it: work if any was done, else any visit that was not a mere duplicate.
+last_visit AS (
+  SELECT *
+  FROM visits
+  WHERE completed_at IS NOT NULL
+  QUALIFY row_number() OVER (
+    PARTITION BY incident_id ORDER BY (weight >= 4) DESC, (weight > 0) DESC, done_central DESC, finding_id) = 1
+),
+gathered AS (
+  SELECT
+    v.incident_id,
+    min(v.reported_at) AS first_reported_at,
+    count(DISTINCT v.call_id) AS calls,
+    min(v.completed_at) FILTER (v.weight > 0) AS first_done,
+    max(v.weight) AS weight,
+    bool_or(v.action = 'none found') AS nothing_found,
+    any_value(nullif(v.cause, '')) AS any_cause,
+    max(v.reported_at) FILTER (v.completed_at IS NULL AND v.weight > 0) AS last_open_report,
+    greatest(max(v.reported_at), max(v.completed_at)) AS last_evidence_at,
+    arg_max(coalesce(CASE WHEN v.completed_at IS NOT NULL THEN nullif(trim(v.action_text), '') END, v.problem_text),
+            (coalesce(v.completed_at, v.reported_at), v.finding_id)) AS last_evidence,
+    any_value(v.site_id) AS site_id, any_value(v.position) AS position, any_value(v.control_id) AS any_control,
+    any_value(v.family) AS family,
+    list_filter([
+      CASE WHEN bool_or(v.stale) THEN 'stale order' END,
+      CASE WHEN bool_or(v.batch_closed) THEN 'batch closed' END,
+      CASE WHEN bool_or(v.completed_before_reported) THEN 'completed before reported' END,
+      CASE WHEN max(v.weight) = 0 THEN 'only duplicates' END
+    ], flag -> flag IS NOT NULL) AS flags
+  FROM visits v
+  GROUP BY v.incident_id
+),
+returns AS (
+  SELECT v.incident_id, count(DISTINCT v.call_id) AS callbacks
+  FROM visits v JOIN gathered g USING (incident_id)
+  WHERE v.reported_at > g.first_done AND v.weight > 0 AND v.completed_at IS NOT NULL
+  GROUP BY v.incident_id
+),
+ended AS (
+  SELECT
+    g.*, d.component, d.action, d.cause AS decisive_cause, d.probability, d.failure_mode, d.units, d.control_id,
+    coalesce(t.symptom, 'unknown') AS symptom, coalesce(r.callbacks, 0) AS callbacks,
+    coalesce(g.nothing_found AND g.weight <= 2, false) AS no_fault_found,
+    l.done_low, l.done_central, l.completed_at AS done_high,
+    l.incident_id IS NULL OR coalesce(g.last_open_report > l.done_central, false) AS is_open
+  FROM gathered g
+  JOIN decisive d USING (incident_id)
+  LEFT JOIN told t USING (incident_id)
+  LEFT JOIN last_visit l USING (incident_id)
+  LEFT JOIN returns r USING (incident_id)
+),
+-- When somebody was last at the place who could have seen it: by day for lamps that burn, by night for dark
+-- ones (a stamp without a time of day is a day's work), and any repair of the same kind of fault.
+seen AS (
+  SELECT e.incident_id, max(v.completed_at) AS seen_good_at
+  FROM ended e
+  JOIN visits v ON v.position = e.position AND v.incident_id <> e.incident_id
+    AND v.completed_at < e.first_reported_at
+    AND v.completed_at >= e.first_reported_at - to_days(v.onset_cap_days::INTEGER)
+  WHERE NOT v.stamp_is_doubtful
+    AND CASE WHEN e.family = 'on' THEN hour(v.completed_at) BETWEEN 8 AND 16 OR v.completed_at = date_trunc('day', v.completed_at)
+             ELSE hour(v.completed_at) >= 21 OR hour(v.completed_at) BETWEEN 1 AND 4 OR v.family = e.family END
+  GROUP BY e.incident_id
+),
+begun AS (
+  SELECT
+    e.*, s.detection_delay_days, s.control_failed_threshold,
+    coalesce(e.control_id, e.any_control) AS tied_control_id,
+    CASE WHEN e.no_fault_found THEN e.first_reported_at ELSE
+      least(e.first_reported_at, greatest(e.first_reported_at - to_days(s.onset_cap_days::INTEGER),
+                                          n.seen_good_at, c.installed_on::TIMESTAMP)) END AS onset_high,
+    c.quantity
+  FROM ended e CROSS JOIN tie_settings s
+  LEFT JOIN seen n USING (incident_id)
+  LEFT JOIN controls c ON c.control_id = coalesce(e.control_id, e.any_control)
+)
+SELECT
+  incident_id, site_id, tied_control_id AS control_id, position, symptom, component, action,
+  CASE WHEN probability >= control_failed_threshold THEN failure_mode END AS failure_mode,
+  probability AS failed_probability,
+  probability >= control_failed_threshold AS control_failed,
+  coalesce(nullif(decisive_cause, ''), any_cause) AS cause,
+  CASE WHEN component = 'control' AND quantity IS NOT NULL THEN least(units, quantity) ELSE units END AS units,
+  first_reported_at,
+  first_reported_at AS onset_low,
+  greatest(onset_high, first_reported_at - to_seconds(detection_delay_days * 86400)) AS onset_central,
+  onset_high,
+  CASE WHEN NOT is_open THEN
+    CASE WHEN no_fault_found THEN first_reported_at ELSE greatest(done_low, first_reported_at) END END AS restored_low,
+  CASE WHEN NOT is_open THEN
+    CASE WHEN no_fault_found THEN first_reported_at ELSE greatest(done_central, first_reported_at) END END AS restored_central,
+  CASE WHEN NOT is_open THEN greatest(done_high, first_reported_at) END AS restored_high,
+  is_open, last_evidence_at, left(last_evidence, 300) AS last_evidence, calls, callbacks, no_fault_found, flags
+FROM begun

@@ -1,0 +1,243 @@
+"""Which part was spoken of, and what was done to it or said of it.
+
+A small grammar of the way crews write: a verb governs the parts after it ('replaced lamp and
+photocell'), or the parts before it where the clause begins with a part ('photo eye and 4 lamps
+replaced'). 'OK' after a part clears it unless that part was just worked on; 'not' and 'no' before a
+part or a verb strike it out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+from pipeline.lexicon.phrases import Found
+from pipeline.lexicon.words import Words
+from pipeline.tie.counts import count_after, count_before
+
+DEEDS = ("replaced", "repaired", "reset", "cleaned", "bypassed", "completed")
+"""Actions that are work on a part; 'completed' says only that work was done."""
+_REACH = 3  # words over which 'not' and 'bad' reach
+_PLACING = frozenset((
+    "on", "in", "at", "for", "of", "by", "near", "from", "inside", "under", "behind", "to", "off", "above",
+    "below", "next",
+))  # fmt: skip
+
+
+@dataclass
+class Mention:
+    """A part in a text: what was done to it, and whether it was found bad, found sound, or only needed."""
+
+    part: str
+    first: int
+    last: int
+    clause: int
+    deed: str = ""
+    deed_clause: int = -1
+    bad: bool = False
+    sound: bool = False
+    needed: bool = False
+    count: int | None = None
+    said: str = ""
+
+
+@dataclass
+class Account:
+    """What one text says was done: its mentions, and deeds and outcomes that name no part."""
+
+    mentions: list[Mention] = field(default_factory=list)
+    bare_deeds: list[str] = field(default_factory=list)
+    outcomes: list[str] = field(default_factory=list)
+    said: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass
+class _Sentence:
+    """The state of reading one sentence."""
+
+    deed: str = ""
+    deed_clause: int = -1
+    deed_last: int = -1
+    backward: bool = False  # the deed was used up by parts before it
+    needed: bool = False
+    need_clause: int = -1
+    denied_until: int = -1
+    bad_until: int = -1
+    parts: list[Mention] = field(default_factory=list)
+    used: bool = False
+
+
+def account_of(text: Words, found: Iterable[Found]) -> Account:
+    """Read a text's phrases, in order, into an account."""
+    account = Account()
+    items = sorted(
+        (item for item in found if item.layer in ("component", "action", "state") and item.value != "none"),
+        key=lambda item: (item.first, -item.last, _ORDER[item.layer]),
+    )
+    covered = _spans(items, "action")
+    sentence, number = _Sentence(), -1
+    for item in items:
+        if item.layer == "state" and any(first <= item.first < last for first, last in covered):
+            continue
+        if text.sentences[item.first] != number:
+            _close(account, sentence)
+            sentence, number = _Sentence(), text.sentences[item.first]
+        _READERS[item.layer](account, sentence, text, item)
+    _close(account, sentence)
+    return account
+
+
+_ORDER = {"action": 0, "state": 1, "component": 2}
+
+
+def _spans(items: list[Found], layer: str) -> list[tuple[int, int]]:
+    """Stretches of several words that a layer holds as one: their words mean nothing apart."""
+    return [(item.first, item.last) for item in items if item.layer == layer and item.last - item.first > 1]
+
+
+def _denied(sentence: _Sentence, item: Found) -> bool:
+    denied = item.first <= sentence.denied_until
+    sentence.denied_until = -1 if denied else sentence.denied_until
+    return denied
+
+
+def _read_action(account: Account, sentence: _Sentence, text: Words, item: Found) -> None:
+    clause = text.clauses[item.first]
+    denied = _denied(sentence, item)
+    if item.value not in DEEDS:
+        if not denied:
+            account.outcomes.append(item.value)
+            account.said.setdefault(item.value, text.said(item.first, item.last))
+        return
+    if denied:
+        return
+    if sentence.needed and clause != sentence.need_clause:
+        sentence.needed = False
+    if item.value == "completed" and sentence.deed:
+        return
+    sentence.deed, sentence.deed_clause, sentence.deed_last = item.value, clause, item.last
+    account.said.setdefault(item.value, text.said(item.first, item.last))
+    waiting = [
+        part
+        for part in sentence.parts
+        if not part.sound and (not part.deed or _is_passive(text, part, item, clause))
+    ]
+    for part in waiting:
+        if sentence.needed:
+            part.needed = True
+        else:
+            part.deed, part.deed_clause = item.value, clause
+    sentence.backward = bool(waiting)
+    sentence.used = bool(waiting)
+
+
+def _is_passive(text: Words, part: Mention, item: Found, clause: int) -> bool:
+    """'replaced lamp, photocell reset': the part's own clause gives it a deed of its own."""
+    if part.clause != clause or part.deed_clause == clause:
+        between = text.words[part.last : item.first]
+        return (
+            bool(between)
+            and len(between) <= 2
+            and between[0] in ("was", "were", "has", "have", "been", "is", "got")
+        )
+    return True
+
+
+def _read_component(account: Account, sentence: _Sentence, text: Words, item: Found) -> None:
+    clause = text.clauses[item.first]
+    if _denied(sentence, item) or _tells_where(text, item.first, sentence):
+        return
+    if text.words[item.last - 1] == "light" and item.value == "lamp" and not _is_object(text, item, sentence):
+        return
+    mention = Mention(item.value, item.first, item.last, clause, said=text.said(item.first, item.last))
+    mention.count = count_before(text, item.first) or count_after(text, item.last)
+    if item.first <= sentence.bad_until:
+        mention.bad = True
+    if sentence.needed:
+        mention.needed = True
+    elif sentence.deed and not sentence.backward:
+        mention.deed, mention.deed_clause, sentence.used = sentence.deed, sentence.deed_clause, True
+    sentence.parts.append(mention)
+    account.mentions.append(mention)
+
+
+def _is_object(text: Words, item: Found, sentence: _Sentence) -> bool:
+    """A bare 'light' is a part only as the object of a deed: 'replaced 2 pole lights'."""
+    near = sentence.deed and 0 <= item.first - sentence.deed_last <= _REACH
+    return bool(near) and not sentence.parts and text.clauses[item.first] == sentence.deed_clause
+
+
+def _tells_where(text: Words, place: int, sentence: _Sentence) -> bool:
+    """'replaced photocell on pole': a part behind a preposition says where, once another part was named."""
+    if not sentence.parts:
+        return False
+    before = text.words[max(place - 3, 0) : place]
+    for word in reversed(before):
+        if word in _PLACING:
+            return True
+        if word not in ("the", "a", "that", "this", "same", "each", "all", "light"):
+            return False
+    return False
+
+
+def _read_state(account: Account, sentence: _Sentence, text: Words, item: Found) -> None:
+    clause = text.clauses[item.first]
+    if item.value == "not":
+        sentence.denied_until = item.last + _REACH - 1
+    elif item.value == "need":
+        sentence.needed, sentence.need_clause = True, clause
+        for part in sentence.parts:
+            if part.clause == clause and not part.deed and item.first - part.last <= 1:
+                part.needed = True
+    elif item.value == "checked":
+        sentence.needed = False
+        sentence.backward = bool(sentence.parts)
+        sentence.deed, sentence.used = "", True
+    elif item.value == "sound":
+        _find_sound(sentence, clause, denied=_denied(sentence, item))
+    elif item.value == "bad":
+        _find_bad(sentence, clause, item, denied=_denied(sentence, item))
+
+
+def _find_sound(sentence: _Sentence, clause: int, *, denied: bool) -> None:
+    parts = [part for part in sentence.parts if part.clause == clause]
+    if not parts and sentence.parts and not sentence.parts[-1].deed:
+        parts = sentence.parts[-1:]
+    for part in parts:
+        worked_on = part.deed and part.deed_clause == part.clause
+        if not worked_on:
+            part.bad, part.sound = (True, False) if denied else (False, True)
+            part.deed = part.deed if denied else ""
+
+
+def _find_bad(sentence: _Sentence, clause: int, item: Found, *, denied: bool) -> None:
+    near = [
+        part
+        for part in sentence.parts
+        if part.clause == clause and item.first - part.last <= _REACH and not part.sound
+    ]
+    for part in near[-1:]:
+        part.bad, part.sound = not denied, denied
+    if not near and not denied:
+        sentence.bad_until = item.last + 1
+
+
+def _close(account: Account, sentence: _Sentence) -> None:
+    """End of a sentence: a deed that found no part stays bare, parts without a deed take the last one."""
+    for part in sentence.parts:
+        if not (part.deed or part.sound or part.needed) and sentence.deed and not part.bad:
+            part.deed, part.deed_clause, sentence.used = sentence.deed, sentence.deed_clause, True
+    if sentence.deed and not sentence.used and not sentence.needed:
+        account.bare_deeds.append(sentence.deed)
+        _settle(account, sentence.deed)
+
+
+def _settle(account: Account, deed: str) -> None:
+    """'Needs photocell. Repaired.' means the photocell: a bare deed settles what was needed or found bad."""
+    for part in account.mentions:
+        if (part.needed or part.bad) and not part.deed and not part.sound:
+            settled = "replaced" if part.needed and deed in ("repaired", "completed") else deed
+            part.deed, part.needed = settled, False
+
+
+_READERS = {"action": _read_action, "component": _read_component, "state": _read_state}

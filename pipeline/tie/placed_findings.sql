@@ -1,0 +1,110 @@
+-- Working table: every finding with the control row that it concerns on the day of its report.
+--   1. a place named: the row there, of the kind named, in place on that day
+--   2. no place named, but a kind: the row of that kind, where the site has only one
+--   3. a fault of the lamps' circuit belongs to the device that carries its current (switched_by)
+--   4. no control register at all: the asset or the address as called in is a place of its own
+CREATE OR REPLACE TEMP TABLE placed_findings AS
+WITH told_findings AS (
+  SELECT
+    c.call_id || '-' || t.part_number AS finding_id,
+    c.*, t.* EXCLUDE (key_id),
+    CASE WHEN t.site_id IS NULL THEN '' WHEN m.site_id IS NULL THEN t.method ELSE m.site_match END AS site_match
+  FROM tie_calls c
+  JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
+  JOIN tie_keys k ON k.site_id IS NOT DISTINCT FROM m.site_id AND k.asset_text IS NOT DISTINCT FROM c.asset_text
+    AND k.address_text IS NOT DISTINCT FROM c.address_text AND k.problem_text IS NOT DISTINCT FROM c.problem_text AND k.action_text IS NOT DISTINCT FROM c.action_text
+    AND k.category_text IS NOT DISTINCT FROM c.category_text AND k.work_type IS NOT DISTINCT FROM c.work_type
+  JOIN told t USING (key_id)
+),
+-- Time switch and timer are said for one another; any other kind means itself.
+kinds AS (
+  SELECT * FROM (VALUES
+    ('photocontrol', 'photocontrol', 0), ('time switch', 'time switch', 0), ('time switch', 'timer', 1),
+    ('timer', 'timer', 0), ('timer', 'time switch', 1), ('occupancy sensor', 'occupancy sensor', 0),
+    ('contactor', 'contactor', 0)
+  ) AS k(named, registered, distance)
+),
+rows_at_place AS (
+  SELECT
+    f.finding_id, c.control_id, c.kind, c.quantity, c.switched_by,
+    row_number() OVER (
+      PARTITION BY f.finding_id
+      ORDER BY
+        coalesce(k.distance, CASE WHEN f.kind = '' OR c.kind IS NULL THEN 2 ELSE 3 END),
+        coalesce(c.installed_on <= f.reported_at::DATE, true) DESC,
+        coalesce(c.removed_on >= f.reported_at::DATE, true) DESC,
+        (c.control_id = f.tagged_control_id) DESC NULLS LAST,
+        c.installed_on DESC NULLS LAST, c.control_id
+    ) AS preference
+  FROM told_findings f
+  JOIN controls c ON c.position = f.position
+  LEFT JOIN kinds k ON k.named = f.kind AND k.registered = c.kind
+),
+rows_of_kind AS (
+  SELECT f.finding_id, k.distance, count(*) AS rows, any_value(c.control_id) AS control_id,
+         any_value(c.position) AS position
+  FROM told_findings f
+  JOIN kinds k ON k.named = f.kind
+  JOIN controls c ON c.site_id = f.site_id AND c.kind = k.registered
+  WHERE f.position IS NULL
+    AND coalesce(c.installed_on <= f.reported_at::DATE, true)
+    AND coalesce(c.removed_on >= f.reported_at::DATE, true)
+  GROUP BY ALL
+),
+only_one_of_kind AS (
+  SELECT finding_id, control_id, position
+  FROM rows_of_kind
+  QUALIFY row_number() OVER (PARTITION BY finding_id ORDER BY distance) = 1 AND rows = 1
+),
+tied AS (
+  SELECT
+    f.* EXCLUDE (position, method, confidence),
+    coalesce(at_place.control_id, of_kind.control_id) AS control_id,
+    coalesce(f.position, of_kind.position) AS position,
+    CASE WHEN f.position IS NOT NULL THEN f.method
+         WHEN of_kind.control_id IS NOT NULL THEN 'kind'
+         WHEN f.site_id IS NOT NULL THEN 'site' ELSE '' END AS tie_method,
+    CASE WHEN f.position IS NOT NULL THEN f.confidence WHEN of_kind.control_id IS NOT NULL THEN 0.8 END AS tie_confidence
+  FROM told_findings f
+  LEFT JOIN rows_at_place at_place ON at_place.finding_id = f.finding_id AND at_place.preference = 1
+  LEFT JOIN only_one_of_kind of_kind ON of_kind.finding_id = f.finding_id
+),
+carried AS (
+  SELECT t.finding_id, d.control_id, d.position
+  FROM tied t
+  JOIN controls c ON c.control_id = t.control_id
+  JOIN controls d ON d.control_id = c.switched_by
+  WHERE t.kind = 'contactor' OR (t.kind = '' AND t.symptom = 'circuit out')
+),
+-- A place named for its carrying device, but the work was on the control that drives it.
+driving AS (
+  SELECT t.finding_id, any_value(d.control_id) AS control_id, any_value(d.position) AS position
+  FROM tied t
+  JOIN controls c ON c.control_id = t.control_id
+  JOIN controls d ON d.switched_by = c.control_id AND d.kind = t.kind
+  WHERE t.kind <> '' AND t.kind <> c.kind
+    AND coalesce(d.installed_on <= t.reported_at::DATE, true) AND coalesce(d.removed_on >= t.reported_at::DATE, true)
+  GROUP BY t.finding_id
+  HAVING count(*) = 1
+),
+as_called AS (
+  SELECT
+    f.finding_id,
+    CASE WHEN trim(coalesce(f.asset_text, '')) <> '' THEN coalesce(f.site_id || ' / ', '') || upper(trim(f.asset_text))
+         WHEN trim(coalesce(f.address_text, '')) <> '' AND NOT EXISTS (FROM sites)
+           THEN upper(regexp_replace(trim(f.address_text), '\s+', ' ', 'g'))
+    END AS position,
+    CASE WHEN trim(coalesce(f.asset_text, '')) <> '' THEN 'tag' ELSE 'address' END AS tie_method
+  FROM tied f
+  WHERE f.position IS NULL AND NOT EXISTS (FROM controls)
+)
+SELECT
+  t.* EXCLUDE (control_id, position, tie_method, tie_confidence),
+  coalesce(carried.control_id, driving.control_id, t.control_id) AS control_id,
+  coalesce(carried.position, driving.position, t.position, a.position) AS position,
+  coalesce(CASE WHEN a.position IS NOT NULL THEN a.tie_method END, t.tie_method) AS tie_method,
+  coalesce(t.tie_confidence, CASE WHEN a.position IS NOT NULL THEN 0.8 END) AS tie_confidence
+FROM tied t
+LEFT JOIN carried USING (finding_id)
+LEFT JOIN driving USING (finding_id)
+LEFT JOIN as_called a USING (finding_id);

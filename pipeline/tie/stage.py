@@ -1,0 +1,138 @@
+"""The stage: calls -> findings -> incidents.
+
+Texts and names are looked at once each, in Python; everything that grows with the calls is SQL.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+import pandas as pd
+
+from pipeline.lexicon import load_lexicon
+from pipeline.portfolio import Portfolio
+from pipeline.progress import Progress
+from pipeline.store import Store, sql_text
+from pipeline.tie.dates import dates_in
+from pipeline.tie.names import PlaceWords
+from pipeline.tie.places import Control, PlaceBook
+from pipeline.tie.sites import Site, SiteNames
+from pipeline.tie.told import LEAST_CONFIDENCE, Teller, Told
+
+_PACKAGE = "pipeline.tie"
+_SHARE_EVERY = 5_000
+
+
+def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
+    """Fill findings and incidents, and positions that only the calls speak of."""
+    progress.step("Tying calls to their places and reading what failed")
+    _settings(store, portfolio)
+    store.run(sql_text(_PACKAGE, "tie_calls"))
+    lexicon = load_lexicon(portfolio.folder)
+    words = _place_words(store, lexicon.place_forms)
+    _match_sites(store, words)
+    _tell(store, Teller(lexicon, _place_book(store, words)), progress)
+    _text_dates(store)
+    progress.step("Gathering findings into incidents")
+    store.run(sql_text(_PACKAGE, "placed_findings"))
+    store.fill("positions", sql_text(_PACKAGE, "positions"))
+    store.run(sql_text(_PACKAGE, "incident_members"))
+    store.fill("findings", sql_text(_PACKAGE, "findings"))
+    store.fill("incidents", sql_text(_PACKAGE, "incidents"))
+    _say_what_is_open(store)
+
+
+def _settings(store: Store, portfolio: Portfolio) -> None:
+    """The assumptions that the SQL needs, as a table of one row."""
+    assumed = portfolio.settings.assumptions
+    row = {
+        "detection_delay_days": assumed.detection_delay_days,
+        "onset_cap_days": assumed.onset_cap_days,
+        "stale_after_days": assumed.stale_after_days,
+        "same_fault_days": assumed.same_fault_days,
+        "callback_days": assumed.callback_days,
+        "control_failed_threshold": assumed.control_failed_threshold,
+        "least_confidence": LEAST_CONFIDENCE,
+    }
+    _keep(store, "tie_settings", [row])
+
+
+def _keep(store: Store, table: str, rows: Iterable[object], columns: list[str] | None = None) -> None:
+    """Rows as a temporary table."""
+    frame = pd.DataFrame(list(rows), columns=columns)
+    with store.frame_as("rows_to_keep", frame) as name:
+        store.run(f"CREATE OR REPLACE TEMP TABLE {table} AS SELECT * FROM {name}")  # noqa: S608 - names of ours
+
+
+def _place_words(store: Store, forms: dict[str, str]) -> PlaceWords:
+    names = store.rows(
+        "SELECT name FROM sites WHERE name IS NOT NULL UNION SELECT unnest(aliases) FROM sites"
+        " UNION SELECT label FROM positions WHERE label IS NOT NULL"
+    )
+    return PlaceWords(forms, [name for (name,) in names])
+
+
+def _match_sites(store: Store, words: PlaceWords) -> None:
+    """Each distinct site text once."""
+    sites = store.rows("SELECT site_id, name, coalesce(aliases, []) FROM sites ORDER BY site_id")
+    names = SiteNames(words, [Site(site_id, name, tuple(aliases)) for site_id, name, aliases in sites])
+    texts = store.rows("SELECT DISTINCT site_text FROM tie_calls ORDER BY 1")
+    matched = [(text, *names.find(text)) for (text,) in texts]
+    _keep(store, "site_matches", matched, ["site_text", "site_id", "site_match", "site_confidence"])
+    store.run("ALTER TABLE site_matches ALTER site_id TYPE VARCHAR")
+
+
+def _place_book(store: Store, words: PlaceWords) -> PlaceBook:
+    rows = store.rows(
+        "SELECT c.control_id, c.site_id, c.position, coalesce(p.label, c.control_id)"
+        " FROM controls c LEFT JOIN positions p USING (position) ORDER BY c.row_number"
+    )
+    return PlaceBook(words, [Control(*row) for row in rows])
+
+
+_KEYS = """
+CREATE OR REPLACE TEMP TABLE tie_keys AS
+SELECT row_number() OVER (ORDER BY ALL) AS key_id, *
+FROM (
+  SELECT DISTINCT m.site_id, c.asset_text, c.address_text, c.problem_text, c.action_text, c.category_text, c.work_type
+  FROM tie_calls c JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
+)
+"""
+
+
+def _tell(store: Store, teller: Teller, progress: Progress) -> None:
+    """Each distinct combination once."""
+    store.run(_KEYS)
+    keys = store.rows("SELECT * FROM tie_keys ORDER BY key_id")
+    told: list[tuple[object, ...]] = []
+    for done, (key_id, site_id, *texts) in enumerate(keys):
+        if done % _SHARE_EVERY == 0:
+            progress.share(done, len(keys))
+        told += [(key_id, *finding) for finding in teller.tell(site_id, *(text or "" for text in texts))]
+    _keep(store, "told", told, ["key_id", *Told._fields])
+    for column in ("site_id", "position", "tagged_control_id"):
+        store.run(f"ALTER TABLE told ALTER {column} TYPE VARCHAR")
+
+
+def _text_dates(store: Store) -> None:
+    """The days that each distinct action text can mean."""
+    texts = store.rows("SELECT DISTINCT action_text FROM tie_calls WHERE action_text IS NOT NULL ORDER BY 1")
+    days = [(text, day) for (text,) in texts for _, meant in dates_in(text) for day in meant]
+    _keep(store, "text_dates", days, ["action_text", "day"])
+    store.run("ALTER TABLE text_dates ALTER action_text TYPE VARCHAR")
+    store.run("ALTER TABLE text_dates ALTER day TYPE DATE")
+
+
+def _say_what_is_open(store: Store) -> None:
+    """How much could not be tied or read: unknown is an answer, and its size is stated."""
+    findings, no_site, no_place, unknown = store.row(
+        "SELECT count(*), count(*) FILTER (site_id IS NULL), count(*) FILTER (position IS NULL),"
+        " count(*) FILTER (component = 'unknown' AND action IN ('unknown', 'repaired')) FROM findings"
+    )
+    if findings:
+        store.notice(
+            "tie",
+            "findings",
+            f"{findings} findings: {no_site} at no known site, {no_place} at no known place, "
+            f"{unknown} whose text does not say what was done or to which part.",
+        )

@@ -1,0 +1,83 @@
+"""The symptom and the cause that a call's words give."""
+
+from __future__ import annotations
+
+from typing import Protocol
+
+from pipeline.lexicon.phrases import Found
+from pipeline.lexicon.words import Words
+from pipeline.tie.mentions import Account
+
+# Where a text holds several, the first in this order counts: 'out' and 'damage' are said most loosely.
+SYMPTOMS = ("wrong time", "day burning", "cycling", "flicker", "dim", "damage", "circuit out", "out")
+_REACH = 3
+
+
+class Searched(Protocol):
+    """A text split into words, with the phrases found in it."""
+
+    @property
+    def words(self) -> Words: ...
+    @property
+    def found(self) -> list[Found]: ...
+    @property
+    def account(self) -> Account: ...
+
+
+def symptom_of(reported: Searched, done: Searched, category: Searched) -> tuple[str, str]:
+    """The symptom and the words that gave it: what was reported, else what the crew saw, else the category."""
+    for text, loosely in ((reported, False), (done, False), (reported, True), (category, False)):
+        said = _said(text)
+        for symptom in SYMPTOMS:
+            if symptom in said:
+                return symptom, said[symptom]
+        if loosely and "unclear" in said:
+            return "out", said["unclear"]
+        lit = next((item for item in text.found if item.layer == "lit"), None) if loosely else None
+        if lit:
+            return "day burning", text.words.said(lit.first, lit.last)
+    return "unknown", ""
+
+
+def _said(text: Searched) -> dict[str, str]:
+    said: dict[str, str] = {}
+    for item in text.found:
+        if item.layer == "symptom" and item.value not in said and not _denied(text, item):
+            said[item.value] = text.words.said(item.first, item.last)
+    return said
+
+
+def cause_of(reported: Searched, done: Searched) -> tuple[str, str]:
+    """The cause that is not the control's own, and its words; the crew's word counts before the report's."""
+    for text in (done, reported):
+        causes = [item for item in text.found if item.layer == "cause" and not _cleared(text, item)]
+        if causes:
+            last = causes[-1]
+            return last.value, text.words.said(last.first, last.last)
+    if any(outcome == "bypassed" for outcome in _deeds(reported)):
+        return "bypass", "bypassed"
+    return "", ""
+
+
+def _deeds(text: Searched) -> list[str]:
+    return [item.value for item in text.found if item.layer == "action"]
+
+
+def _denied(text: Searched, item: Found) -> bool:
+    """'no flicker': struck out by the word before."""
+    return any(
+        other.layer == "state" and other.value == "not" and other.last == item.first for other in text.found
+    )
+
+
+def _cleared(text: Searched, item: Found) -> bool:
+    """'EMS schedule ok', 'not in hand': struck out before, or found sound after, in the same clause."""
+    clause = text.words.clauses[item.first]
+    for other in text.found:
+        if other.layer != "state" or text.words.clauses[other.first] != clause:
+            continue
+        if other.value == "not" and 0 <= item.first - other.last < _REACH:
+            return True
+        if other.value == "sound" and 0 <= other.first - item.last < _REACH:
+            return True
+    return False

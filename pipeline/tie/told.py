@@ -1,0 +1,144 @@
+"""What each distinct call says: its places and its readings put together, one row per finding.
+
+Everything here is done once per distinct combination of site, asset, texts and work type.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from itertools import pairwise
+from typing import NamedTuple
+
+from pipeline.lexicon import Lexicon
+from pipeline.lexicon.words import Words
+from pipeline.tie.places import Place, PlaceBook
+from pipeline.tie.reading import Reading, read
+from pipeline.tie.verdict import verdict_of
+
+LEAST_CONFIDENCE = 0.6
+"""Below this a place is left open, and the evidence names the candidate."""
+MOST_FINDINGS = 200
+
+
+class Told(NamedTuple):
+    """One finding of a distinct call, before its control row on the day is known."""
+
+    part_number: int
+    site_id: str | None
+    position: str | None
+    tagged_control_id: str | None
+    method: str
+    confidence: float
+    symptom: str
+    component: str
+    kind: str
+    action: str
+    cause: str
+    units: int
+    probability: float
+    failure_mode: str
+    evidence: str
+
+
+class _Piece(NamedTuple):
+    """A place with the stretch of each text that is about it."""
+
+    place: Place | None
+    problem: str
+    action: str
+
+
+class Teller:
+    """Reads distinct calls against one register."""
+
+    def __init__(self, lexicon: Lexicon, places: PlaceBook) -> None:
+        self._lexicon, self._places = lexicon, places
+        self._readings: dict[tuple[str, str, str], tuple[Reading, ...]] = {}
+
+    def tell(
+        self, site_id: str | None, asset: str, address: str, problem: str, action: str, category: str, work_type: str
+    ) -> list[Told]:
+        """The findings of one distinct call, at least one."""
+        told: list[Told] = []
+        for piece in self._pieces(site_id, asset, address, problem, action):
+            for reading in self._read(piece.problem, piece.action, category):
+                told.append(_told(len(told) + 1, site_id, piece.place, _as_ordered(reading, work_type)))
+                if len(told) == MOST_FINDINGS:
+                    return told
+        return told
+
+    def _read(self, problem: str, action: str, category: str) -> tuple[Reading, ...]:
+        key = (problem, action, category)
+        if key not in self._readings:
+            self._readings[key] = read(self._lexicon, problem, action, category)
+        return self._readings[key]
+
+    def _pieces(self, site_id: str | None, asset: str, address: str, problem: str, action: str) -> list[_Piece]:
+        tagged = self._places.by_asset(site_id, asset)
+        if tagged and tagged.confidence >= LEAST_CONFIDENCE:
+            return [_Piece(tagged, problem, action)]
+        named = self._places.by_asset(site_id, address) or tagged
+        if named and named.confidence >= LEAST_CONFIDENCE:
+            return [_Piece(named, problem, action)]
+        reported = self._places.in_text(site_id, problem)
+        done = self._places.in_text(site_id, action)
+        if len({place.position for place in reported}) > 1:
+            return list(self._split(reported, done, problem, action))
+        places = reported or (done[-1:] if len({place.position for place in done}) > 1 else done)
+        best = max((*places, *([named] if named else [])), key=lambda place: place.confidence, default=None)
+        return [_Piece(best, problem, action)]
+
+    def _split(self, reported: list[Place], done: list[Place], problem: str, action: str) -> Iterator[_Piece]:
+        """'pole 3 out, pole 7 day burning': each place with its own stretch of the problem, and of the
+        action where that names the places too."""
+        problems = _stretches(self._places.split(problem), reported)
+        actions = _stretches(self._places.split(action), done) if done else {}
+        for place in reported:
+            own = actions.get(place.position, "" if actions else action)
+            yield _Piece(place, problems[place.position], own)
+
+
+def _stretches(words: Words, places: list[Place]) -> dict[str, str]:
+    """The text from each place's name to the next; one that says nothing of its own ('3, 7 and 9 out')
+    shares the next one's."""
+    starts = [words.starts[place.first] for place in places] + [len(words.text)]
+    pieces = [words.text[start:end] for start, end in pairwise(starts)]
+    lead = words.text[: starts[0]].strip()
+    for at in range(len(pieces) - 2, -1, -1):
+        if len(pieces[at].split()) <= 4 and pieces[at].rstrip().endswith((",", "and", "&", "AND", "/")):
+            pieces[at] = f"{pieces[at]} {pieces[at + 1]}"
+    return {place.position: f"{piece} . {lead}" for place, piece in zip(places, pieces, strict=True)}
+
+
+def _as_ordered(reading: Reading, work_type: str) -> Reading:
+    """Project and planned orders replace parts that had not failed, unless they report a fault."""
+    if reading.action in ("replaced", "repaired", "unknown") and (
+        work_type == "project" or (work_type == "planned" and reading.symptom == "unknown")
+    ):
+        return reading._replace(action="planned")
+    return reading
+
+
+def _told(number: int, site_id: str | None, place: Place | None, reading: Reading) -> Told:
+    verdict = verdict_of(reading)
+    evidence = f"{reading.evidence} [{verdict.why}]"
+    if place is not None and place.confidence < LEAST_CONFIDENCE:
+        evidence += f" (perhaps at {place.position}: {place.method}, {place.confidence:.2f})"
+        place = None
+    return Told(
+        number,
+        place.site_id if place else site_id,
+        place.position if place else None,
+        place.control_id if place else None,
+        place.method if place else "",
+        place.confidence if place else 0.0,
+        reading.symptom,
+        reading.component,
+        reading.kind,
+        reading.action,
+        reading.cause,
+        reading.units,
+        verdict.probability,
+        verdict.failure_mode,
+        evidence,
+    )
