@@ -5,13 +5,16 @@ currency (``facts(store).currency``); every other unit stands in the name of its
 """
 
 from pipeline.figures.activity import burning_now, monthly_activity, time_to_restore
+from pipeline.figures.assumptions import assumptions_in_force
 from pipeline.figures.business import business_case, cash_flow_table, options_table
+from pipeline.figures.choices import Choices, choices
 from pipeline.figures.counts import FailureCount, failures_between
 from pipeline.figures.energy import energy_by, energy_left_out
+from pipeline.figures.factors import factors_in_force
 from pipeline.figures.facts import Facts, facts
 from pipeline.figures.failures import curve, failure_groups, groupings
 from pipeline.figures.figure import Figure
-from pipeline.figures.filters import Filters, Period, fiscal_year, periods
+from pipeline.figures.filters import EVERYTHING, Filters, Period, fiscal_year, periods
 from pipeline.figures.forecasting import NextYear, next_year
 from pipeline.figures.headline import headline
 from pipeline.figures.level import DataLevel, data_level
@@ -30,7 +33,9 @@ from pipeline.figures.sources import (
 )
 
 __all__ = [
+    "EVERYTHING",
     "Behind",
+    "Choices",
     "DataLevel",
     "Facts",
     "FailureCount",
@@ -39,16 +44,19 @@ __all__ = [
     "Lifespan",
     "NextYear",
     "Period",
+    "assumptions_in_force",
     "behind",
     "burning_now",
     "business_case",
     "calls_behind",
     "cash_flow_table",
     "checks",
+    "choices",
     "curve",
     "data_level",
     "energy_by",
     "energy_left_out",
+    "factors_in_force",
     "facts",
     "failure_groups",
     "failures_between",
