@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from figures.small_store import add
-
 from pipeline.figures.cumulative import cumulative_net_flow
 from pipeline.store import Store
 
@@ -15,7 +14,8 @@ def two_options() -> Store:
     store = Store.create()
     for option in (KEEP, RENEW):
         add(
-            store, "options", option_id=option, site_id="north", kind="timer", model="A", option=option, controls=1, connected_w=100.0,
+            store, "options", option_id=option, site_id="north", kind="timer", model="A", option=option, controls=1,
+            connected_w=100.0,
             years=3, discount_rate=0.03, investment=0, basis="invented",
         )  # fmt: skip
     flows = [(KEEP, year, kind, 25) for year in (1, 2, 3) for kind in ("maintenance", "energy")]

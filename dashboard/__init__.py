@@ -1,0 +1,1 @@
+"""The screens: a Streamlit app over a built database. It shows what pipeline.figures gives and reckons nothing."""

@@ -1,0 +1,135 @@
+"""Charts: a frame in, a plotly figure out. Every axis has a title with its unit."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import pandas as pd
+import plotly.graph_objects as go
+
+from dashboard.format import in_years
+from dashboard.palette import INK, LINE, PAPER, QUIET, Stroke, faint, stroke
+from pipeline.figures import wording
+
+HEIGHT_PX = 400
+_FEW_POINTS = 40  # a line with more points than this carries no markers
+
+
+def monthly(frame: pd.DataFrame, series: Mapping[str, str], unit: str) -> go.Figure:
+    """Lines over months. ``series``: column to label; frame: month and those columns."""
+    figure = _plain("Month of first report", unit)
+    for number, (column, label) in enumerate(series.items()):
+        figure.add_trace(_line(frame["month"], frame[column].astype(float), label, stroke(number)))
+    figure.update_xaxes(hoverformat="%b %Y")
+    return figure
+
+
+def survival(curves: Mapping[str, pd.DataFrame], confidence: float) -> go.Figure:
+    """Kaplan-Meier curves by group, each with the area between its limits. Frames as figures.curve gives them."""
+    figure = _plain("Age, years", "Share still working, %")
+    for number, (group, frame) in enumerate(curves.items()):
+        look = stroke(number)
+        # Nothing has failed at age 0: every curve begins at 100 %.
+        ages = pd.concat([pd.Series([0.0]), in_years(frame["age_days"])], ignore_index=True)
+        share = {
+            name: pd.concat([pd.Series([100.0]), frame[name].astype(float) * 100], ignore_index=True)
+            for name in ("survival", "lower", "upper")
+        }
+        figure.add_trace(_limit(ages, share["upper"], group, None))
+        figure.add_trace(_limit(ages, share["lower"], group, faint(look.colour)))
+        line = _line(ages, share["survival"], group, look, step=True)
+        line.hovertemplate = "%{y:.1f} % work at %{x:.2f} years<extra>" + _plotly_text(group) + "</extra>"
+        figure.add_trace(line)
+    figure.update_yaxes(range=[0, 102])
+    figure.update_xaxes(rangemode="tozero")
+    figure.add_annotation(
+        text=f"Shaded: {confidence:.0%} limits", xref="paper", yref="paper", x=0, y=0, xanchor="left",
+        yanchor="bottom", showarrow=False, font={"size": 12, "color": QUIET},
+    )  # fmt: skip
+    return figure
+
+
+def wasted(frame: pd.DataFrame, name: str, unit: str, across: str) -> go.Figure:
+    """Bars of the central value with a whisker from low to high. frame: part, {name}_low, _central, _high."""
+    figure = _plain(across, unit)
+    low, central, high = (frame[f"{name}_{end}"].astype(float) for end in ("low", "central", "high"))
+    figure.add_trace(
+        go.Bar(
+            x=[_plotly_text(part) for part in frame["part"]], y=central, name="central",
+            marker={"color": stroke(0).colour}, showlegend=False,
+            error_y={
+                "type": "data", "symmetric": False, "array": high - central, "arrayminus": central - low,
+                "color": QUIET, "thickness": 1.2, "width": 0 if len(frame) > _FEW_POINTS else 4,
+            },
+            hovertext=[
+                f"{_plotly_text(part)}: {_estimate(mid)} ({_estimate(least)} to {_estimate(most)}), {unit}"
+                for part, mid, least, most in zip(frame["part"], central, low, high, strict=True)
+            ],
+            hoverinfo="text",
+        )
+    )  # fmt: skip
+    figure.update_xaxes(type="date" if across == "Month" else "category")
+    return figure
+
+
+def cash_flow(frame: pd.DataFrame, money: str, years: int) -> go.Figure:
+    """Cumulative net cash flow of an option against repair like for like. frame as cumulative_net_flow gives it."""
+    figure = _plain("Year of the study period", f"Net cash flow, {money}")
+    figure.add_trace(
+        go.Bar(
+            x=frame["year"], y=frame["net_flow_cost"].astype(float), name="in that year",
+            marker={"color": faint(stroke(1).colour, 0.45), "pattern": {"shape": "/", "fgcolor": stroke(1).colour}},
+        )
+    )  # fmt: skip
+    total = frame["cumulative_net_flow_cost"].astype(float)
+    figure.add_trace(_line(frame["year"], total, "added up since the start", stroke(0)))
+    figure.add_hline(y=0, line={"color": INK, "width": 1})
+    figure.update_xaxes(range=[-0.6, years + 0.6], dtick=1 if years <= 20 else 5)
+    return figure
+
+
+def _plain(across: str, up: str) -> go.Figure:
+    """An empty chart in this project's look."""
+    figure = go.Figure()
+    figure.update_layout(
+        height=HEIGHT_PX, paper_bgcolor=PAPER, plot_bgcolor=PAPER, hovermode="closest",
+        font={"family": "Source Sans, Source Sans Pro, sans-serif", "size": 14, "color": INK},
+        margin={"l": 8, "r": 8, "t": 12, "b": 8}, separators="." + wording.THIN_SPACE,
+        legend={"orientation": "h", "x": 0, "xanchor": "left", "y": 1.02, "yanchor": "bottom", "font": {"size": 13}},
+        hoverlabel={"bgcolor": PAPER, "bordercolor": LINE, "font": {"color": INK, "size": 13}},
+    )  # fmt: skip
+    axis = {
+        "automargin": True,
+        "gridcolor": "#e4e9ed",
+        "linecolor": QUIET,
+        "showline": True,
+        "zeroline": False,
+    }
+    figure.update_xaxes(title={"text": across}, ticks="outside", tickcolor=QUIET, **axis)
+    figure.update_yaxes(title={"text": up}, rangemode="tozero", tickformat=",~f", **axis)
+    return figure
+
+
+def _line(x: pd.Series, y: pd.Series, label: str, look: Stroke, step: bool = False) -> go.Scatter:
+    few = len(x) <= _FEW_POINTS
+    return go.Scatter(
+        x=x, y=y, name=_plotly_text(label), legendgroup=label, mode="lines+markers" if few else "lines",
+        line={"color": look.colour, "dash": look.dash, "width": 2.2, "shape": "hv" if step else "linear"},
+        marker={"symbol": look.marker, "size": 7},
+    )  # fmt: skip
+
+
+def _limit(x: pd.Series, y: pd.Series, group: str, fill: str | None) -> go.Scatter:
+    return go.Scatter(
+        x=x, y=y, mode="lines", line={"width": 0, "shape": "hv"}, legendgroup=group, showlegend=False,
+        hoverinfo="skip", fill="tonexty" if fill else None, fillcolor=fill,
+    )  # fmt: skip
+
+
+def _estimate(value: float) -> str:
+    return wording.estimate_text(value) if wording.is_known(value) else wording.NOTHING
+
+
+def _plotly_text(text: object) -> str:
+    """Text from data as plotly is to show it: it reads a few tags as markup."""
+    return str(text).replace("&", "&amp;").replace("<", "&lt;").replace(">", "&gt;")

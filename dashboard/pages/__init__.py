@@ -1,0 +1,1 @@
+"""One file per page; Streamlit runs them as scripts."""

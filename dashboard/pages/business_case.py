@@ -1,0 +1,144 @@
+"""Business case: does replacing the controls pay, site by site and in total?"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import charts, parts
+from dashboard import format as write
+from dashboard.data import ask, build_facts, filters_in_force
+from dashboard.format import Shown
+from pipeline.figures import business_case, options_table
+from pipeline.figures.cumulative import cumulative_net_flow
+from pipeline.payback.flows import REPLACE_NOW
+
+TOTALS = {
+    "scope": Shown("Where"),
+    "option": Shown("Option"),
+    "groups": Shown("Groups", write.count, "Of site, kind and model"),
+    "sites": Shown("Sites", write.count),
+    "controls": Shown("Controls", write.count),
+    "investment_cost": Shown("Investment, {money}", write.money),
+    "net_savings_cost": Shown(
+        "Net savings, {money}", write.money, "Against repair like for like, present value"
+    ),
+    "savings_limits": Shown("Net savings limits, {money}"),
+    "lcc_cost": Shown("Life-cycle cost, {money}", write.money, "Present value"),
+    "expected_failures": Shown("Failures expected", write.estimate, "Over the study period"),
+    "failure_limits": Shown("Failure limits"),
+    "kwh": Shown("Energy wasted, kWh", write.estimate, "Over the study period"),
+    "co2e_kg": Shown("Emissions, kg CO2e", write.estimate, "Over the study period"),
+}
+OPTIONS = {
+    "site": Shown("Site"),
+    "kind": Shown("Kind"),
+    "model": Shown("Model in place"),
+    "option": Shown("Option"),
+    "controls": Shown("Controls", write.count),
+    "investment": Shown("Investment, {money}", write.money),
+    "net_savings": Shown("Net savings, {money}", write.money, "Against repair like for like, present value"),
+    "savings_limits": Shown("Net savings limits, {money}"),
+    "sir": Shown("SIR", write.estimate, "Savings-to-investment ratio: pays above 1"),
+    "airr": Shown("AIRR, per year", write.percent, "Adjusted internal rate of return"),
+    "simple_payback_years": Shown("Simple payback, years", write.estimate),
+    "discounted_payback_years": Shown("Discounted payback, years", write.estimate),
+    "expected_failures": Shown("Failures expected", write.estimate, "Over the study period"),
+    "failure_limits": Shown("Failure limits"),
+    "lcc": Shown("Life-cycle cost, {money}", write.money, "Present value"),
+    "kwh": Shown("Energy wasted, kWh", write.estimate, "Over the study period"),
+    "co2e_kg": Shown("Emissions, kg CO2e", write.estimate, "Over the study period"),
+    "connected_w": Shown("Load, W", write.estimate),
+    "basis": Shown("Basis of the lives"),
+}
+FLOWS = {
+    "year": Shown("Year", write.count),
+    "cost": Shown("Paid, {money}", write.money),
+    "net_flow_cost": Shown("Net flow, {money}", write.money),
+    "cumulative_net_flow_cost": Shown("Added up, {money}", write.money),
+}
+
+
+class Group(NamedTuple):
+    """A priced group."""
+
+    site_id: str
+    site: str
+    kind: str
+    model: str
+
+
+def main() -> None:
+    """The page."""
+    parts.head(
+        "Business case", "What does it cost to repair like for like, and to replace?", with_period=False
+    )
+    parts.cautions()
+    options = ask(options_table, filters_in_force())
+    if options.empty:
+        parts.nothing(
+            "No option could be priced here.",
+            "That needs controls with a known load and a life or rate, and prices in portfolio.toml: "
+            "see What was read for the next step, or choose other sites and kinds.",
+        )
+        return
+    parts.cards("net_savings")
+    _totals()
+    _options(options)
+    _one_group(options)
+
+
+def _totals() -> None:
+    st.header("In total", anchor=False)
+    totals = ask(business_case, filters_in_force())
+    totals = write.with_limits(
+        totals, "savings_limits", "net_savings_lower_cost", "net_savings_upper_cost", build_facts().money
+    )
+    totals = write.with_limits(totals, "failure_limits", "expected_failures_lower", "expected_failures_upper")
+    parts.table(totals, TOTALS, "totals")
+    first = totals.iloc[0]
+    rate = write.percent(first["discount_rate"])
+    st.caption(
+        f"Over {int(first['years'])} years at a real discount rate of {rate} per year. Limits follow the fitted life only, all groups at the same end together; prices are taken as given."
+    )
+
+
+def _options(options: pd.DataFrame) -> None:
+    st.header("Site by site", anchor=False)
+    both = st.toggle("Show repair like for like too", key="both_options")
+    shown = options if both else options[options["option"] == REPLACE_NOW]
+    if shown.empty:
+        parts.nothing(
+            "No group here has a priced replacement.",
+            "Either its controls are rated already, or portfolio.toml has no rated_control_cost for its kind.",
+        )
+        return
+    money = build_facts().money
+    shown = write.with_limits(shown, "savings_limits", "net_savings_lower", "net_savings_upper", money)
+    shown = write.with_limits(shown, "failure_limits", "expected_failures_lower", "expected_failures_upper")
+    parts.table(shown, OPTIONS, "options")
+
+
+def _one_group(options: pd.DataFrame) -> None:
+    priced = options[options["option"] == REPLACE_NOW]
+    if priced.empty:
+        return
+    st.header("One group, year by year", anchor=False)
+    rows = priced[["site_id", "site", "kind", "model"]].itertuples(index=False)
+    groups = [Group(*row) for row in rows]
+    group = st.selectbox("Group", groups, format_func=lambda g: f"{g.site}: {g.kind}, {g.model}", key="group")
+    flow = ask(cumulative_net_flow, group.site_id, group.kind, group.model)
+    row = priced.iloc[groups.index(group)]
+    parts.chart(charts.cash_flow(flow, build_facts().money, int(row["years"])), "cash")
+    st.caption(
+        "Replace all now against repair like for like, at the central fit, in constant money without discounting. "
+        "Where the line crosses zero the replacement has paid for itself."
+    )
+    parts.box("Where the lives come from", str(row["basis"]))
+    with st.expander("The years as a table"):
+        parts.table(flow, FLOWS, "cash-flow")
+
+
+main()

@@ -1,0 +1,150 @@
+"""Failure trends: calls and failures by month, which groups fail soonest, what comes next."""
+
+from __future__ import annotations
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import charts, parts
+from dashboard import format as write
+from dashboard.data import ask, build_facts, filters_in_force
+from dashboard.format import Shown
+from pipeline.figures import curve, failure_groups, groupings, monthly_activity, time_to_restore, wording
+
+SERIES = {
+    "lighting_calls": "lighting calls",
+    "incidents": "incidents",
+    "control_failures_expected": "control failures, expected",
+    "control_failures_hard": "control failures, hard count",
+}
+MONTHS = {
+    "month": Shown("Month", lambda month: f"{month:%b %Y}"),
+    "lighting_calls": Shown("Lighting calls", write.count),
+    "incidents": Shown("Incidents", write.count),
+    "day_burning_incidents": Shown("of them day burning", write.count),
+    "control_failures_expected": Shown(
+        "Control failures, expected", write.estimate, "Sum of the probabilities"
+    ),
+    "control_failures_hard": Shown("Control failures, hard", write.count, "At or above the threshold"),
+}
+FITS = {
+    "group_name": Shown("Group"),
+    "b10_years": Shown("B10, years", write.estimate, "Age by which 10 % have failed"),
+    "b10_limits": Shown("B10 limits, years"),
+    "mean_life_years": Shown("Mean life, years", write.estimate),
+    "mean_limits": Shown("Mean life limits, years"),
+    "shape": Shown("Shape", write.estimate, "Weibull: below 1 fails early, above 1 wears out"),
+    "shape_limits": Shown("Shape limits"),
+    "failures": Shown("Failures", write.count, "Failures at known ages"),
+    "units": Shown("Controls", write.count, "Controls at known ages"),
+    "control_years": Shown("Control-years", write.estimate),
+    "failures_per_100_control_years": Shown(
+        "Failures per 100 control-years", write.estimate, "Ages known or not"
+    ),
+    "rate_limits": Shown("Rate limits"),
+    "failures_in_rate": Shown("Failures in rate", write.count),
+    "method": Shown("Fit"),
+    "note": Shown("Note"),
+}
+RESTORE = {
+    "year": Shown("Year"),
+    "symptom": Shown("Symptom"),
+    "incidents": Shown("Incidents", write.count),
+    "still_open": Shown("Still open", write.count),
+    "median_days": Shown("Half restored by, days", write.estimate),
+    "ninety_percent_days": Shown("90 % restored by, days", write.estimate),
+}
+MOST_CURVES, CURVES_AT_FIRST = 6, 4
+
+
+def main() -> None:
+    """The page."""
+    parts.head("Failure trends", "Are failures growing, and which controls fail soonest?")
+    parts.cards("failures_12_months", "soonest_to_fail", "expected_next_12_months")
+    st.caption("The forecast looks past the log's end: a period does not apply to it.")
+    _months()
+    _groups()
+    _restore()
+
+
+def _months() -> None:
+    st.header("By month", anchor=False)
+    months = ask(monthly_activity, filters_in_force())
+    if months.empty:
+        parts.nothing(
+            "No month has a lighting call here.", "Choose a longer period, or other sites and kinds."
+        )
+        return
+    parts.chart(charts.monthly(months, SERIES, "Number per month"), "months")
+    st.caption(
+        "Expected: each incident counts with the probability that its control failed. Hard: it counts whole from the "
+        f"threshold on ({build_facts().assumptions.control_failed_threshold:g})."
+    )
+    with st.expander("The months as a table"):
+        parts.table(months, MONTHS, "months")
+
+
+def _groups() -> None:
+    st.header("How long controls last", anchor=False)
+    names = groupings()
+    grouping = st.selectbox("Compare by", names, index=names.index("model and lamp"), key="grouping")
+    fits = ask(failure_groups, grouping, filters_in_force())
+    if fits.empty:
+        parts.nothing(
+            "No group of controls can be followed here.",
+            "Lives need a register: see What was read for what to add, or choose other sites and kinds.",
+        )
+        return
+    _curves(grouping, fits)
+    _fits(grouping, fits)
+
+
+def _curves(grouping: str, fits: pd.DataFrame) -> None:
+    failed = (
+        fits[fits["failures"].fillna(0) > 0].sort_values("failures", ascending=False)["group_name"].tolist()
+    )
+    chosen = st.multiselect(
+        "Curves", failed, default=failed[:CURVES_AT_FIRST], max_selections=MOST_CURVES, key=f"curves_{grouping}",
+        help=f"At most {MOST_CURVES} at a time. Groups in which nothing failed at a known age have no curve.",
+    )  # fmt: skip
+    curves = {group: ask(curve, grouping, group, filters_in_force()) for group in chosen}
+    curves = {group: frame for group, frame in curves.items() if not frame.empty}
+    if not curves:
+        parts.nothing(
+            "No curve is chosen.", "Choose at least one group in which a control failed at a known age."
+        )
+        return
+    parts.chart(charts.survival(curves, build_facts().confidence), "survival")
+    st.caption(
+        "Share of controls still working by age (Kaplan-Meier, with delayed entry). At ages that few controls have "
+        "reached, the limits are wide: read the curve no further than they allow."
+    )
+
+
+def _fits(grouping: str, fits: pd.DataFrame) -> None:
+    shown = write.with_years(fits, "b10", "mean_life")
+    for name, column in (("b10_limits", "b10_years"), ("mean_limits", "mean_life_years"), ("shape_limits", "shape"),
+                         ("rate_limits", "failures_per_100_control_years")):  # fmt: skip
+        shown = write.with_limits(shown, name, f"{column}_lower", f"{column}_upper")
+    row = parts.table(shown, FITS, f"lives-by-{grouping.replace(' ', '-')}", pick=True)
+    st.caption("Choose a row to open the calls behind its failures.")
+    if row is not None and st.button("Calls behind the chosen group"):
+        parts.look_behind(grouping=grouping, group=str(shown["group_name"].iloc[row]))
+
+
+def _restore() -> None:
+    st.header("Time to restore", anchor=False)
+    times = ask(time_to_restore, filters_in_force())
+    if times.empty:
+        parts.nothing(
+            "No incident has a date to count from here.", "Choose a longer period, or other sites and kinds."
+        )
+        return
+    parts.table(times, RESTORE, "time-to-restore")
+    st.caption(
+        "From the first report until the light worked again. Incidents still open count as not yet restored; "
+        f"{wording.EN_DASH} means that the log ends before that share was reached."
+    )
+
+
+main()

@@ -1,0 +1,102 @@
+"""Wasted energy: kWh, money and emissions of day burning, with low and high."""
+
+from __future__ import annotations
+
+from typing import cast
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import charts, parts
+from dashboard import format as write
+from dashboard.data import ask, build_facts, filters_in_force
+from dashboard.format import Shown
+from pipeline.figures import energy_by, energy_left_out
+from pipeline.figures.energy import By
+from pipeline.figures.headline import BOUNDARY
+
+PARTS = {
+    "month": "Month",
+    "calendar year": "Calendar year",
+    "fiscal year": "Fiscal year",
+    "site": "Site",
+    "kind": "Kind of control",
+}
+QUANTITIES = {"kwh": "Energy, kWh", "cost": "Cost, {money}", "co2e_kg": "Emissions, kg CO2e"}
+COLUMNS = {
+    "part": Shown("Part"),
+    "incidents": Shown("Incidents", write.count),
+    "kwh_central": Shown("Energy, kWh", write.estimate),
+    "kwh_range": Shown("low–high, kWh"),
+    "cost_central": Shown("Cost, {money}", write.money, "Metered accounts only"),
+    "cost_range": Shown("low–high, {money}"),
+    "co2e_kg_central": Shown("Emissions, kg CO2e", write.estimate, "Location-based"),
+    "co2e_kg_range": Shown("low–high, kg CO2e"),
+    "excess_hours_central": Shown("Excess hours, h", write.estimate, "Hours lit outside the schedule"),
+    "excess_hours_range": Shown("low–high, h"),
+}
+LEFT_OUT = {"left_out_reason": Shown("Why"), "incidents": Shown("Incidents", write.count)}
+MOST_BARS = 25
+
+
+def main() -> None:
+    """The page."""
+    parts.head("Wasted energy", "How many kWh, how much money and how many kg CO2e went into day burning?")
+    parts.cards("wasted_energy")
+    parts.box("What these figures hold", f"{BOUNDARY} A month that the period touches counts whole.")
+    _by_part()
+    _left_out()
+
+
+def _by_part() -> None:
+    left, right = st.columns(2)
+    by = cast(By, left.selectbox("By", list(PARTS), index=1, format_func=PARTS.__getitem__, key="energy_by"))
+    money = build_facts().money
+    quantity = right.selectbox(
+        "Quantity",
+        list(QUANTITIES),
+        format_func=lambda q: QUANTITIES[q].replace("{money}", money),
+        key="quantity",
+    )
+    frame = ask(energy_by, by, filters_in_force())
+    if frame.empty:
+        parts.nothing(
+            "No wasted energy could be reckoned here.",
+            "It needs day burning at a known control whose load and site position are registered: "
+            "see below what was left out, or choose a longer period.",
+        )
+        return
+    unit = QUANTITIES[quantity].replace("{money}", money)
+    shown = frame.head(MOST_BARS) if by == "site" else frame
+    parts.chart(charts.wasted(shown, quantity, unit, PARTS[by]), "wasted")
+    many = (
+        f" The {MOST_BARS} sites with most energy are drawn; the table has all."
+        if len(shown) < len(frame)
+        else ""
+    )
+    st.caption(
+        f"Bars: central value. Whiskers: low to high, if all incidents lay at the same end together.{many}"
+    )
+    parts.table(
+        _with_ranges(frame, money), COLUMNS | {"part": Shown(PARTS[by])}, f"wasted-by-{by.replace(' ', '-')}"
+    )
+
+
+def _with_ranges(frame: pd.DataFrame, money: str) -> pd.DataFrame:
+    for name in ("kwh", "cost", "co2e_kg", "excess_hours"):
+        unit = money if name == "cost" else ""
+        frame = write.with_limits(frame, f"{name}_range", f"{name}_low", f"{name}_high", unit)
+    return frame
+
+
+def _left_out() -> None:
+    st.header("Left out", anchor=False)
+    frame = ask(energy_left_out, filters_in_force())
+    if frame.empty:
+        parts.nothing("No incident of day burning was left out.", "Nothing is to be done.")
+        return
+    st.caption("Incidents of day burning whose energy could not be reckoned: the true figure is higher.")
+    parts.table(frame, LEFT_OUT, "left-out")
+
+
+main()

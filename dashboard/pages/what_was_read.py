@@ -1,0 +1,79 @@
+"""What was read: files and their reconciliation, refused rows, checks, notices, assumptions."""
+
+from __future__ import annotations
+
+import pandas as pd
+import streamlit as st
+
+from dashboard import format as write
+from dashboard import parts
+from dashboard.data import ask, ask_anew
+from dashboard.format import Shown
+from pipeline.figures import checks, data_level, files_read, notices, rejected
+from pipeline.figures.assumptions import assumptions_in_force
+
+FILES = {
+    "name": Shown("File"),
+    "rows_read": Shown("Rows read", write.count, "Data rows; each is a call, superseded or rejected"),
+    "calls": Shown("Calls", write.count, "Latest state of a call"),
+    "superseded": Shown("Superseded", write.count, "An earlier state, or an exact repeat"),
+    "rejected": Shown("Rejected", write.count, "Could not become a call"),
+    "not_data": Shown("Not data", write.count, "Titles, headers, blank lines and totals"),
+    "flagged": Shown("Flagged", write.count, "Calls with something odd about them"),
+    "date_order": Shown("Order of dates"),
+    "unused_columns": Shown("Columns not used", write.joined),
+    "withheld_columns": Shown("Columns withheld", write.joined, "Names or contact data: never loaded"),
+    "layout": Shown("Layout"),
+    "sheet": Shown("Sheet"),
+    "header_row": Shown("Header row", write.count),
+    "sha256": Shown("SHA-256"),
+}
+REJECTED = {
+    "source_file": Shown("File"),
+    "row_number": Shown("Row", write.count),
+    "reason": Shown("Why"),
+    "raw": Shown("The row, masked"),
+}
+CHECKS = {
+    "holds": Shown("Verdict", write.verdict),
+    "name": Shown("What must hold"),
+    "detail": Shown("Compared"),
+}
+NOTICES = {"stage": Shown("Stage"), "place": Shown("Where"), "message": Shown("What, and what to do")}
+ASSUMPTIONS = {"setting": Shown("Setting"), "value": Shown("Value"), "unit": Shown("Unit")}
+
+
+def main() -> None:
+    """The page."""
+    parts.head("What was read", "From which file every call came, what was refused, and what was assumed.")
+    st.caption("Filters do not apply on this page.")
+    level = ask(data_level)
+    parts.box(f"What the data support: {level.name}", level.statement, f"Next: {level.next_step}")
+    _section("Checks", ask(checks), CHECKS, "No check was kept.", "Build again with `dayburn build DIR`.")
+    _section(
+        "Files", ask(files_read), FILES, "No export was read.", "Put exports into calls/ and build again."
+    )
+    _section(
+        "Rejected rows",
+        ask_anew(rejected),
+        REJECTED,
+        "No row was rejected.",
+        "Every row read became a call or a state.",
+    )
+    _section("Notices", ask(notices), NOTICES, "The build has nothing to tell.", "Nothing is to be done.")
+    _section(
+        "Assumptions in force", ask(assumptions_in_force), ASSUMPTIONS, "No settings were kept.",
+        "Build again with `dayburn build DIR`.",
+    )  # fmt: skip
+    st.caption("Change an assumption in portfolio.toml and build again.")
+
+
+def _section(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str, todo: str) -> None:
+    st.header(title, anchor=False)
+    if frame.empty:
+        parts.nothing(what, todo)
+        return
+    parts.table(frame, columns, title.lower().replace(" ", "-"))
+
+
+main()

@@ -1,0 +1,164 @@
+"""What the pages are made of: head, cards, tables, charts, cautions. Text from data is always escaped here."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterable
+from typing import Any
+
+import pandas as pd
+import plotly.graph_objects as go
+import streamlit as st
+
+from dashboard import format as write
+from dashboard.data import ask, build_facts, filters_in_force
+from dashboard.filters import said
+from dashboard.format import Shown
+from pipeline.figures import Figure, headline, headline_keys, wording
+from pipeline.figures.choices import choices
+
+BEHIND_PAGE = "pages/calls_behind.py"
+LOOK_BEHIND = "look_behind"
+MOST_ROWS = 1000
+CAUTIONS = (
+    "Work on lighting circuits can kill. Before any work: de-energise, lock out and verify. Mind arc flash and work "
+    "at height. Licensed electricians only; local codes and the authority having jurisdiction decide."
+)
+_CHART = {"displaylogo": False, "displayModeBar": False, "responsive": True}
+
+
+def head(title: str, question: str, with_period: bool = True) -> None:
+    """A page's title, the question it answers and the part of the portfolio it shows."""
+    st.title(title, anchor=False)
+    scope = said(filters_in_force(), ask(choices), build_facts(), with_period)
+    _html(f"<p class='scope'>{html.escape(question)}<br><b>Shown:</b> {html.escape(scope)}</p>")
+
+
+def box(title: str, *lines: str) -> None:
+    """A boxed message; its lines may hold any text."""
+    _html(f"<div class='box' role='note'><strong>{html.escape(title)}</strong>{_paragraphs(lines)}</div>")
+
+
+def cautions() -> None:
+    """The usual cautions, on screen and on paper, wherever a page leads to work on equipment."""
+    box("Before anyone works on this", CAUTIONS)
+
+
+def nothing(what: str, todo: str) -> None:
+    """An empty state: what is not there, and what to do."""
+    box(what, todo)
+
+
+def card(figure: Figure) -> None:
+    """A headline figure with limits, what must be read with it, and the way to the calls behind it."""
+    with st.container(border=True):
+        _html(_card(figure))
+        if figure.value is not None and figure.key in headline_keys():
+            for key, label in _ways_behind(figure):
+                if st.button(label, key=f"behind_{key}", type="tertiary"):
+                    look_behind(figure=key)
+
+
+def cards(*keys: str) -> None:
+    """The headline figures of these keys (all, without any), side by side where there is room."""
+    chosen = [f for f in ask(headline, filters_in_force()) if not keys or f.key in keys]
+    per_row = min(3, len(chosen)) or 1
+    for start in range(0, len(chosen), per_row):
+        for column, figure in zip(st.columns(per_row), chosen[start : start + per_row], strict=False):
+            with column:
+                card(figure)
+
+
+def look_behind(**target: str) -> None:
+    """Go to the calls behind a figure, an incident (``incident=``) or a group (``grouping=``, ``group=``)."""
+    st.session_state[LOOK_BEHIND] = target
+    st.switch_page(BEHIND_PAGE)
+
+
+def table(
+    frame: pd.DataFrame, columns: dict[str, Shown], name: str, *, most: int = MOST_ROWS, pick: bool = False
+) -> int | None:
+    """A table that scrolls inside itself, with a CSV of all of it; with ``pick``, the row that the reader chose."""
+    currency = build_facts().money
+    shown = frame.head(most)
+    settings = {
+        key: st.column_config.Column(write.label_of(column, currency), help=column.help)
+        for key, column in columns.items()
+    }
+    event: Any = st.dataframe(
+        write.styled(shown, columns), column_config=settings, hide_index=True, key=f"table_{name}",
+        placeholder=write.NOTHING, on_select="rerun" if pick else "ignore", selection_mode="single-row",
+    )  # fmt: skip
+    picked = event["selection"]["rows"] if pick else []
+    if len(frame) > most:
+        st.caption(
+            f"The first {wording.count_text(most)} of {wording.count_text(len(frame))} rows; the CSV has all."
+        )
+    download(frame, columns, name)
+    return int(picked[0]) if picked and picked[0] < len(shown) else None
+
+
+def download(
+    frame: pd.DataFrame, columns: dict[str, Shown], name: str, label: str = "Download as CSV"
+) -> None:
+    """A CSV of the columns shown."""
+    currency = build_facts().money
+    st.download_button(
+        label, write.csv_bytes(frame, columns, currency), file_name=f"{name}.csv", mime="text/csv",
+        key=f"csv_{name}", on_click="ignore",
+    )  # fmt: skip
+
+
+def chart(figure: go.Figure, name: str) -> None:
+    """A chart; its numbers stand in a table nearby."""
+    st.plotly_chart(figure, theme=None, key=f"chart_{name}", config=_CHART)
+
+
+def print_only(markup: str) -> None:
+    """Markup of plain_table for paper; on screen the sortable table stands instead."""
+    _html(f"<div class='only-print'>{markup}</div>")
+
+
+def text_block(label: str, text: str | None) -> None:
+    """A text from a call under its label, shown as it is."""
+    st.caption(label)
+    st.text(text if text else "nothing written")
+
+
+def _card(figure: Figure) -> str:
+    limits = wording.range_text(figure.low, figure.high, figure.unit)
+    parts = [
+        f"<div class='label'>{html.escape(figure.label)}</div>",
+        f"<div class='value'>{html.escape(wording.quantity_text(figure.value, figure.unit))}</div>",
+    ]
+    if limits:
+        parts.append(f"<div class='limits'>limits {html.escape(limits)}</div>")
+    if figure.beside:
+        rows = "".join(
+            f"<div><span>{html.escape(one.label)}</span><b>{html.escape(one.text())}</b></div>"
+            for one in figure.beside
+        )
+        parts.append(f"<div class='beside'>{rows}</div>")
+    notes = [figure.note, *(f"{one.label}: {one.note}" for one in figure.beside if one.note)]
+    parts += [f"<p class='note'>{html.escape(note)}</p>" for note in notes if note]
+    return f"<div class='card'>{''.join(parts)}</div>"
+
+
+def _ways_behind(figure: Figure) -> list[tuple[str, str]]:
+    """The figure's own calls, and those of a figure beside it that has calls of its own."""
+    ways = [(figure.key, "Calls behind this")]
+    ways += [(one.key, "Calls of the longest-lived") for one in figure.beside if one.key == "longest_lived"]
+    ways += [
+        (one.key, "Calls of the year before")
+        for one in figure.beside
+        if one.key == "failures_12_months_before" and one.value is not None
+    ]
+    return ways
+
+
+def _paragraphs(lines: Iterable[str]) -> str:
+    return "".join(f"<p>{html.escape(line)}</p>" for line in lines)
+
+
+def _html(markup: str) -> None:
+    st.html(markup)
