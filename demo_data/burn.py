@@ -40,7 +40,8 @@ class DayLight:
 
     def hours(self, begins: float, ends: float) -> float:
         """Hours between two days of the log in which the lights should have been off."""
-        lit = np.minimum(self.on, ends) - np.maximum(self.off, begins)
+        days = slice(max(int(begins) - 1, 0), int(ends) + 2)
+        lit = np.minimum(self.on[days], ends) - np.maximum(self.off[days], begins)
         return float(np.clip(lit, 0.0, None).sum() * 24)
 
 

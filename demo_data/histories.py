@@ -10,9 +10,9 @@ from demo_data.model import (
     BARE_SHARE,
     CALLBACK_SHARE,
     FAILURE_MODES,
-    HABIT_SHARE,
     LOG_DAYS,
     MISLEADING_SHARE,
+    TOGETHER_SHARE,
     UNNAMED_SHARE,
 )
 from demo_data.other_faults import faults_at
@@ -121,7 +121,7 @@ class PlaceHistory:
         if draw < BARE_SHARE + MISLEADING_SHARE + UNNAMED_SHARE:
             return "unnamed"
         habit = life.place.kind == "photocontrol" and life.place.switched_by is None
-        return "together" if habit and draw > 1 - HABIT_SHARE * 0.4 else "clear"
+        return "together" if habit and draw > 1 - TOGETHER_SHARE else "clear"
 
     def _life_at(self, fault: Incident) -> Life:
         mine = [life for life in self.lives if life.member == fault.member]

@@ -24,8 +24,8 @@ BALLAST_FACTOR_HID = 1.2
 MEAN_DAY_BURNING_DELAY_DAYS = 9.0  # true mean, onset to first report
 MEAN_OUT_DELAY_DAYS = 12.0
 
-HABIT_SHARE = 0.15  # of the habit crews' control jobs: the lamp is changed with the control
-HABIT_WITHOUT_FAILURE = 0.05  # of the habit crews' lamp jobs: a good control is changed with the lamp
+TOGETHER_SHARE = 0.06  # of photocontrol failures: the lamp is changed with the control, from habit
+HABIT_WITHOUT_FAILURE = 0.05  # of lamp jobs at photocontrols: a good control is changed with the lamp
 BARE_SHARE = 0.015  # of control failures: the closing text says only "repaired" or "completed"
 MISLEADING_SHARE = 0.005  # of control failures: the closing text names only another part
 UNNAMED_SHARE = 0.015  # of control failures: no call names tag or place, only the site

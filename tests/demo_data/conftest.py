@@ -1,0 +1,28 @@
+"""The district under the default seed, made once for all tests here."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from demo_data.make import District, make_demo
+
+
+@pytest.fixture(scope="session")
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A folder with portfolio/ and truth/, just written by the script with its default seed.
+
+    A file that is not the script's lay there before.
+    """
+    folder = tmp_path_factory.mktemp("demo")
+    (folder / "portfolio" / "layouts").mkdir(parents=True)
+    (folder / "portfolio" / "layouts" / "mine.toml").write_text("kept", encoding="utf-8")
+    make_demo(folder / "portfolio", folder / "truth")
+    return folder
+
+
+@pytest.fixture(scope="session")
+def district() -> District:
+    """The same district, not yet written down."""
+    return District()
