@@ -6,7 +6,7 @@ from collections.abc import Collection, Mapping
 
 from rapidfuzz.distance import OSA
 
-SHORTEST_MENDED, LONGEST_MENDED = 6, 20
+SHORTEST_MENDED, LONGEST_MENDED = 5, 20
 _REMEMBERED = 200_000
 
 
@@ -39,7 +39,8 @@ class Spelling:
         near = [
             (distance, candidate)
             for candidate in self._mended
-            if candidate[0] == word[0]
+            if len(candidate) > SHORTEST_MENDED
+            and candidate[0] == word[0]
             and (distance := OSA.distance(word, candidate, score_cutoff=allowed)) <= allowed
         ]
         if not near:

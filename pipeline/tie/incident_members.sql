@@ -36,7 +36,7 @@ with_family AS (
     least(coalesce(completed_at, reported_at + to_days(same_fault_days::INTEGER)),
           reported_at + to_days(stale_after_days::INTEGER)) AS holds_until
   FROM families, tie_settings
-  WINDOW place AS (PARTITION BY position ORDER BY reported_at, finding_id)
+  WINDOW place AS (PARTITION BY position, member ORDER BY reported_at, finding_id)
 ),
 repeats AS (
   SELECT d.finding_id, arg_min(f.finding_id, (f.family <> d.family)::INTEGER * 1000 + f.part_number) AS first_finding_id
@@ -47,22 +47,22 @@ repeats AS (
 ),
 chained AS (
   SELECT
-    finding_id, position, family, reported_at,
+    finding_id, position, member, family, reported_at,
     reported_at > max(holds_until) OVER earlier + to_days(callback_days::INTEGER) AS begins_anew
   FROM with_family
   WHERE position IS NOT NULL AND finding_id NOT IN (SELECT finding_id FROM repeats)
   WINDOW earlier AS (
-    PARTITION BY position, family ORDER BY reported_at, finding_id ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING
+    PARTITION BY position, member, family ORDER BY reported_at, finding_id ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING
   )
 ),
 numbered AS (
   SELECT *, sum(coalesce(begins_anew, true)::INTEGER) OVER (
-    PARTITION BY position, family ORDER BY reported_at, finding_id) AS number
+    PARTITION BY position, member, family ORDER BY reported_at, finding_id) AS number
   FROM chained
 ),
 own AS (
   SELECT finding_id, first_value(finding_id) OVER (
-    PARTITION BY position, family, number ORDER BY reported_at, finding_id) AS incident_id
+    PARTITION BY position, member, family, number ORDER BY reported_at, finding_id) AS incident_id
   FROM numbered
   UNION ALL
   SELECT finding_id, finding_id

@@ -91,7 +91,7 @@ gathered AS (
       CASE WHEN bool_or(v.batch_closed) THEN 'batch closed' END,
       CASE WHEN bool_or(v.completed_before_reported) THEN 'completed before reported' END,
       CASE WHEN max(v.weight) = 0 THEN 'only duplicates' END
-    ], flag -> flag IS NOT NULL) AS flags
+    ], lambda flag: flag IS NOT NULL) AS flags
   FROM visits v
   GROUP BY v.incident_id
 ),

@@ -62,6 +62,7 @@ class _Sentence:
     needed: bool = False
     need_clause: int = -1
     denied_until: int = -1
+    denied_clause: int = -1
     bad_until: int = -1
     parts: list[Mention] = field(default_factory=list)
     used: bool = False
@@ -77,7 +78,9 @@ def account_of(text: Words, found: Iterable[Found]) -> Account:
     covered = _spans(items, "action")
     sentence, number = _Sentence(), -1
     for item in items:
-        if item.layer == "state" and any(first <= item.first < last for first, last in covered):
+        if _is_hour(text, item) or (
+            item.layer == "state" and any(first <= item.first < last for first, last in covered)
+        ):
             continue
         if text.sentences[item.first] != number:
             _close(account, sentence)
@@ -85,6 +88,11 @@ def account_of(text: Words, found: Iterable[Found]) -> Account:
         _READERS[item.layer](account, sentence, text, item)
     _close(account, sentence)
     return account
+
+
+def _is_hour(text: Words, item: Found) -> bool:
+    """'8 pm' is an hour, not preventive maintenance."""
+    return text.words[item.first] == "pm" and item.first > 0 and text.words[item.first - 1].isdecimal()
 
 
 _ORDER = {"action": 0, "state": 1, "component": 2}
@@ -95,15 +103,15 @@ def _spans(items: list[Found], layer: str) -> list[tuple[int, int]]:
     return [(item.first, item.last) for item in items if item.layer == layer and item.last - item.first > 1]
 
 
-def _denied(sentence: _Sentence, item: Found) -> bool:
-    denied = item.first <= sentence.denied_until
+def _denied(sentence: _Sentence, item: Found, clause: int) -> bool:
+    denied = item.first <= sentence.denied_until and clause == sentence.denied_clause
     sentence.denied_until = -1 if denied else sentence.denied_until
     return denied
 
 
 def _read_action(account: Account, sentence: _Sentence, text: Words, item: Found) -> None:
     clause = text.clauses[item.first]
-    denied = _denied(sentence, item)
+    denied = _denied(sentence, item, clause)
     if item.value not in DEEDS:
         if not denied:
             account.outcomes.append(item.value)
@@ -145,9 +153,13 @@ def _is_passive(text: Words, part: Mention, item: Found, clause: int) -> bool:
 
 def _read_component(account: Account, sentence: _Sentence, text: Words, item: Found) -> None:
     clause = text.clauses[item.first]
-    if _denied(sentence, item) or _tells_where(text, item.first, sentence):
+    if _denied(sentence, item, clause) or _tells_where(text, item.first, sentence):
         return
-    if text.words[item.last - 1] == "light" and item.value == "lamp" and not _is_object(text, item, sentence):
+    if (
+        text.words[item.last - 1] in ("light", "fixture")
+        and item.value == "lamp"
+        and not _is_object(text, item, sentence)
+    ):
         return
     mention = Mention(item.value, item.first, item.last, clause, said=text.said(item.first, item.last))
     mention.count = count_before(text, item.first) or count_after(text, item.last)
@@ -162,8 +174,8 @@ def _read_component(account: Account, sentence: _Sentence, text: Words, item: Fo
 
 
 def _is_object(text: Words, item: Found, sentence: _Sentence) -> bool:
-    """A bare 'light' is a part only as the object of a deed: 'replaced 2 pole lights'."""
-    near = sentence.deed and 0 <= item.first - sentence.deed_last <= _REACH
+    """A bare 'light' is a part only as what was replaced: 'replaced 2 pole lights', not 'repaired lights'."""
+    near = sentence.deed == "replaced" and 0 <= item.first - sentence.deed_last <= _REACH
     return bool(near) and not sentence.parts and text.clauses[item.first] == sentence.deed_clause
 
 
@@ -183,20 +195,21 @@ def _tells_where(text: Words, place: int, sentence: _Sentence) -> bool:
 def _read_state(account: Account, sentence: _Sentence, text: Words, item: Found) -> None:
     clause = text.clauses[item.first]
     if item.value == "not":
-        sentence.denied_until = item.last + _REACH - 1
+        sentence.denied_until, sentence.denied_clause = item.last + _REACH - 1, clause
     elif item.value == "need":
         sentence.needed, sentence.need_clause = True, clause
         for part in sentence.parts:
             if part.clause == clause and not part.deed and item.first - part.last <= 1:
                 part.needed = True
     elif item.value == "checked":
+        _leave_bare(account, sentence)
         sentence.needed = False
         sentence.backward = bool(sentence.parts)
         sentence.deed, sentence.used = "", True
     elif item.value == "sound":
-        _find_sound(sentence, clause, denied=_denied(sentence, item))
+        _find_sound(sentence, clause, denied=_denied(sentence, item, clause))
     elif item.value == "bad":
-        _find_bad(sentence, clause, item, denied=_denied(sentence, item))
+        _find_bad(sentence, clause, item, denied=_denied(sentence, item, clause))
 
 
 def _find_sound(sentence: _Sentence, clause: int, *, denied: bool) -> None:
@@ -227,6 +240,11 @@ def _close(account: Account, sentence: _Sentence) -> None:
     for part in sentence.parts:
         if not (part.deed or part.sound or part.needed) and sentence.deed and not part.bad:
             part.deed, part.deed_clause, sentence.used = sentence.deed, sentence.deed_clause, True
+    _leave_bare(account, sentence)
+
+
+def _leave_bare(account: Account, sentence: _Sentence) -> None:
+    """A deed that named no part of its sentence."""
     if sentence.deed and not sentence.used and not sentence.needed:
         account.bare_deeds.append(sentence.deed)
         _settle(account, sentence.deed)

@@ -74,7 +74,7 @@ carried AS (
   FROM tied t
   JOIN controls c ON c.control_id = t.control_id
   JOIN controls d ON d.control_id = c.switched_by
-  WHERE t.kind = 'contactor' OR (t.kind = '' AND t.symptom = 'circuit out')
+  WHERE t.kind = 'contactor' OR (t.kind = '' AND t.symptom = 'circuit out' AND t.tie_method <> 'tag')
 ),
 -- A place named for its carrying device, but the work was on the control that drives it.
 driving AS (

@@ -2,32 +2,25 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
-from typing import NamedTuple
+from collections.abc import Iterable
+from typing import NamedTuple, TypeVar
 
-from pipeline.lexicon.phrases import LONGEST_PHRASE, Found, PhraseBook
+from rapidfuzz.distance import OSA
+
+from pipeline.lexicon.phrases import Found, PhraseBook
 from pipeline.lexicon.words import Words
+from pipeline.tie.labels import Control, Labels
 from pipeline.tie.names import PlaceWords
 
-_Key = tuple[str, ...]
-_NUMBERED = frozenset(("pole", "p", "light", "fixture", "photocell", "pc", "wallpack"))
-LONGEST_NAME = LONGEST_PHRASE + 4
-
-
-class Control(NamedTuple):
-    """What the place finder needs of a register row."""
-
-    control_id: str
-    site_id: str
-    position: str
-    label: str
+_Key = TypeVar("_Key")
+_UNIT_WORDS = frozenset(("unit", "head", "fixture", "light", "pack", "number"))
 
 
 class Place(NamedTuple):
     """A place that a text names: a control row (by tag) or a position (by label), how, and how surely (0 to 1).
 
-    ``first`` is the word of the text at which the name begins, -1 for the asset column.
+    ``first`` is the word of the text at which the name begins, -1 for a column of its own; ``member``
+    is which one of a batch ('unit 4'), where the text says so.
     """
 
     site_id: str
@@ -36,6 +29,7 @@ class Place(NamedTuple):
     method: str
     confidence: float
     first: int
+    member: str = ""
 
 
 class PlaceBook:
@@ -45,91 +39,61 @@ class PlaceBook:
         self._words = words
         self._controls = {control.control_id: control for control in controls}
         self._tags: dict[str, str | None] = {}  # joined tag -> control, None where two share it
-        self._site_tags: dict[tuple[str, str], str | None] = {}
-        self._labels: dict[str, dict[_Key, tuple[str, float] | None]] = defaultdict(dict)
         self._tag_book = PhraseBook()
-        self._site_books: dict[str, PhraseBook] = {}
+        self._numbers: dict[tuple[str, str], str | None] = {}  # (site or '', number) -> control
         for control in self._controls.values():
             self._learn_tag(control)
-        for site_id, position, label in sorted(
-            {(c.site_id, c.position, c.label) for c in self._controls.values()}
-        ):
-            self._learn_label(site_id, position, label)
-        for site_id, labels in self._labels.items():
-            self._site_books[site_id] = self._book_of(labels)
-
-    # ---- learning -----------------------------------------------------------------------------
+        self._labels = Labels(words, self._controls.values())
 
     def _learn_tag(self, control: Control) -> None:
         key = self._words.key(control.control_id)
         if not key:
             return
-        _claim(self._tags, "".join(key), control.control_id)
+        site = self._words.key(control.site_id)
+        short = key[len(site) :] if key[: len(site)] == site and len(key) > len(site) else key
+        for form in {key, short}:
+            _claim(self._tags, "".join(form), control.control_id)
         if len(key) > 1 or len(key[0]) >= 4:
             self._tag_book.add("tag", control.control_id, key)
-        site = self._words.key(control.site_id)
-        if key[: len(site)] == site and len(key) > len(site):
-            key = key[len(site) :]
-            _claim(self._site_tags, (control.site_id, "".join(key)), control.control_id)
-        digits = [word for word in key if word.isdecimal()]
-        if digits:
-            _claim(self._site_tags, (control.site_id, digits[-1]), control.control_id)
+        if short[-1].isdecimal():
+            _claim(self._numbers, (control.site_id, short[-1]), control.control_id)
+            _claim(self._numbers, ("", short[-1]), control.control_id)
 
-    def _learn_label(self, site_id: str, position: str, label: str) -> None:
-        labels = self._labels[site_id]
-        key = self._words.key(label)
-        if not key:
-            return
-        _claim(labels, key, (position, 0.95))
-        if len(key) >= 2 and key[-1].isdecimal():
-            number = key[-1]
-            if key[-2] in _NUMBERED or len(key) == 2:
-                for noun in ("pole", "pole light", "p", "light") if key[-2] in _NUMBERED else (key[-2],):
-                    _claim(labels, (*noun.split(), number), (position, 0.85))
-
-    @staticmethod
-    def _book_of(labels: dict[_Key, tuple[str, float] | None]) -> PhraseBook:
-        book = PhraseBook()
-        for key, target in labels.items():
-            if target is not None and len(key) <= LONGEST_NAME:
-                book.add("label", f"{target[1]}\t{target[0]}", key)
-        return book
-
-    # ---- finding ------------------------------------------------------------------------------
-
-    def by_asset(self, site_id: str | None, asset: str | None) -> Place | None:
-        """The place that an asset column names: a tag however written, or a label."""
-        key = self._words.key(asset)
+    def by_column(self, site_id: str | None, text: str | None) -> Place | None:
+        """The place that a column of its own names (asset tag or detail of the location)."""
+        words = self._words.split(text)
+        key = words.words
         if not key:
             return None
-        joined = "".join(key)
-        control = self._tags.get(joined)
-        if control:
+        if control := self._tags.get("".join(key)):
             return self._tagged(control, site_id, 1.0, -1)
-        for start in range(len(key)):
-            rest = "".join(key[start:])
-            if site_id and (control := self._site_tags.get((site_id, rest))):
-                return self._tagged(control, site_id, 0.9 if start == 0 else 0.8, -1)
-            if start and len(rest) >= 4 and (control := self._tags.get(rest)):
-                return self._tagged(control, site_id, 0.9, -1)
-        inside = self._tags_in(self._words.split(asset), site_id)
-        if inside:
-            return inside[0]._replace(first=-1)
-        labels = self._labels_in(self._words.split(asset), site_id) or self._by_words(key, site_id)
-        return labels[0]._replace(first=-1) if len({place.position for place in labels}) == 1 else None
+        if len(key) == 1 and (control := self._numbers.get((site_id or "", key[0]))):
+            return self._tagged(control, site_id, 0.85, -1)
+        places = self.in_text(site_id, text)
+        return places[0]._replace(first=-1) if len(places) == 1 else None
 
     def in_text(self, site_id: str | None, text: str | None) -> list[Place]:
         """The places that a text names, in order, each once: tags first, then labels of the site."""
         words = self._words.split(text)
         tagged = self._tags_in(words, site_id)
-        labelled = self._labels_in(words, site_id)
-        places = tagged + [place for place in labelled if place.position not in {t.position for t in tagged}]
-        if not places and site_id:
-            places = self._by_words(words.words, site_id)
-        once: dict[str, Place] = {}
-        for place in sorted(places, key=lambda place: place.first):
-            once.setdefault(place.position, place)
+        labelled = self._labelled(words, site_id)
+        members = {place.position: place.member for place in labelled}
+        tagged = [place._replace(member=members.get(place.position, "")) for place in tagged]
+        known = {place.position for place in tagged}
+        # A tag and a label in one short text are two names of one place; the tag is the surer.
+        rest = [place for place in labelled if place.position not in known] if len(tagged) != 1 else []
+        once: dict[tuple[str, str], Place] = {}
+        for place in sorted(tagged + rest, key=lambda place: place.first):
+            once.setdefault((place.position, place.member), place)
         return list(once.values())
+
+    def member(self, place: Place, *texts: str | None) -> str:
+        """Which one of a batch the texts name, for a place found otherwise."""
+        for text in texts:
+            for named in self._labelled(self._words.split(text), place.site_id):
+                if named.position == place.position and named.member:
+                    return named.member
+        return ""
 
     def split(self, text: str | None) -> Words:
         """The words on which ``Place.first`` counts."""
@@ -143,51 +107,51 @@ class PlaceBook:
 
     def _tags_in(self, words: Words, site_id: str | None) -> list[Place]:
         found = [item for item in self._tag_book.find(words) if _whole(words, item)]
-        return [self._tagged(item.value, site_id, 0.97, item.first) for item in found]
+        if found:
+            return [self._tagged(item.value, site_id, 0.97, item.first) for item in found]
+        return self._slips_in(words, site_id)
 
-    def _labels_in(self, words: Words, site_id: str | None) -> list[Place]:
-        book = self._site_books.get(site_id or "")
-        if book is None or site_id is None:
-            return []
+    def _slips_in(self, words: Words, site_id: str | None) -> list[Place]:
+        """'PCE-0257' for PC-00257: the number of one tag of the site, its letters with one slip."""
         places = []
-        for item in book.find(words):
-            confidence, position = item.value.split("\t", 1)
-            if _whole(words, item):
-                places.append(Place(site_id, position, None, "label", float(confidence), item.first))
+        for first in range(len(words.words) - 1):
+            letters, number = words.words[first : first + 2]
+            if not (letters.isalpha() and number.isdecimal() and 2 <= len(letters) <= 6):
+                continue
+            control_id = self._numbers.get((site_id or "", number))
+            if control_id is None or len(number) < 2 or words.starts[first + 1] - words.ends[first] > 1:
+                continue
+            tag = [word for word in self._words.key(control_id) if word.isalpha()]
+            if tag and OSA.distance(tag[-1], letters) <= 1:
+                places.append(self._tagged(control_id, site_id, 0.88 if site_id else 0.75, first))
         return places
 
-    def _by_words(self, said: Sequence[str], site_id: str | None) -> list[Place]:
-        """A label whose words all stand in the text in any order, if one alone is the fullest such label."""
-        have = set(said)
-        fits = [
-            (len(key), target[0])
-            for key, target in self._labels.get(site_id or "", {}).items()
-            if target and len(key) >= 2 and have.issuperset(key)
-        ]
-        longest = max((length for length, _ in fits), default=0)
-        best = {position for length, position in fits if length == longest}
-        if len(best) != 1 or site_id is None:
+    def _labelled(self, words: Words, site_id: str | None) -> list[Place]:
+        if site_id is None:
             return []
-        return [Place(site_id, best.pop(), None, "label", 0.75, 0)]
+        places = []
+        for item, position, confidence in self._labels.find(site_id, words):
+            if _whole(words, item):
+                member = _member(words, item)
+                places.append(Place(site_id, position, None, "label", confidence, item.first, member))
+        return places
+
+
+def _member(words: Words, label: Found) -> str:
+    """'wall packs 1 unit 4': the number that follows a label by a word for one of its pieces."""
+    after = words.words[label.last : label.last + 2]
+    if len(after) == 2 and after[0] in _UNIT_WORDS and after[1].isdecimal():
+        return after[1]
+    return ""
 
 
 def _whole(words: Words, found: Found) -> bool:
-    """A number at the end of a name is the whole number: '14' is not '14.5', '14/15' or '14ft'."""
+    """A number at the end of a name is the whole number: '14' is not '14.5', '14/15' or '14-15'."""
     end = words.ends[found.last - 1]
     follows = words.text[end : end + 2]
     return not (follows[:1] in ("/", ".", "-") and follows[1:2].isdigit())
 
 
-def _claim(table: dict, key: object, value: object) -> None:  # type: ignore[type-arg]
-    """Learn a key, unless it means two things already or now."""
-    if key not in table:
-        table[key] = value
-    elif table[key] is None or table[key] == value:
-        return
-    elif isinstance(value, tuple) and isinstance(table[key], tuple):
-        mine, other = value[1], table[key][1]
-        if value[0] == table[key][0] or mine < other:
-            return
-        table[key] = value if mine > other else None
-    else:
-        table[key] = None
+def _claim(table: dict[_Key, str | None], key: _Key, value: str) -> None:
+    """Learn a key; one that means two things means nothing."""
+    table[key] = value if table.get(key, value) == value else None

@@ -104,13 +104,17 @@ def _parts(reported: _Text, done: _Text) -> list[Mention]:
     suspects = [part for part in reported.mentioned() if part.deed or part.bad or part.needed]
     sound = {part.part for part in done.account.mentions if part.sound}
     suspects = [part for part in suspects if part.part not in sound]
-    deeds = done.account.bare_deeds
+    suspects = [part for part in suspects if part.part in CONTROLS or part.part == "driver" or _is_bulb(part)]
+    deed = _last_deed(done)
     for part in suspects:
         asked_for = part.deed or ("replaced" if part.needed else "")
-        part.deed = ""
-        if deeds:
-            part.deed = asked_for if deeds[-1] == "completed" and asked_for else deeds[-1]
+        part.deed = asked_for if deed == "completed" and asked_for else deed
     return suspects or parts
+
+
+def _is_bulb(part: Mention) -> bool:
+    """A lamp named as a part; 'fixture' and 'light' in a report only say where."""
+    return part.part == "lamp" and part.said.lower().rstrip("s") in ("lamp", "bulb")
 
 
 def _found_bad(main: Mention | None, done: _Text) -> bool:
@@ -146,9 +150,8 @@ def _component(main: Mention | None) -> str:
 def _deed(main: Mention | None, reported: _Text, done: _Text) -> str:
     """The action in the words of the findings table."""
     deed = main.deed if main else ""
-    bare = done.account.bare_deeds
-    if not deed and not main and bare:
-        deed = bare[-1]
+    if not deed and not main:
+        deed = _last_deed(done)
     outcomes = done.account.outcomes
     if "duplicate" in outcomes and deed in ("", "completed"):
         return "duplicate"
@@ -161,6 +164,12 @@ def _deed(main: Mention | None, reported: _Text, done: _Text) -> str:
         if main and main.needed and done.account.mentions:
             return "referred"
     return "unknown" if deed in ("", "completed") else deed
+
+
+def _last_deed(done: _Text) -> str:
+    """The last deed that names no part; 'done' and 'completed' count only when nothing else was said."""
+    bare = done.account.bare_deeds
+    return next((deed for deed in reversed(bare) if deed != "completed"), bare[-1] if bare else "")
 
 
 def _is_planned(reported: _Text, done: _Text) -> bool:

@@ -117,7 +117,7 @@ class SiteNames:
             text, list(self._names), scorer=fuzz.token_sort_ratio, limit=12
         ):
             core = self._core(key), self._core(self._names[name])
-            likeness = 0.3 * score + 0.7 * (fuzz.ratio(*core) if all(core) else score)
+            likeness = max(0.3 * score + 0.7 * (fuzz.ratio(*core) if all(core) else score), score - 4.0)
             for site_id in self._exact[self._names[name]]:
                 best[site_id] = max(best.get(site_id, 0.0), likeness)
         ranked = sorted(best.items(), key=lambda item: (-item[1], item[0]))

@@ -14,8 +14,9 @@ from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
 from pipeline.store import Store, sql_text
 from pipeline.tie.dates import dates_in
+from pipeline.tie.labels import Control
 from pipeline.tie.names import PlaceWords
-from pipeline.tie.places import Control, PlaceBook
+from pipeline.tie.places import PlaceBook
 from pipeline.tie.sites import Site, SiteNames
 from pipeline.tie.told import LEAST_CONFIDENCE, Teller, Told
 
@@ -84,7 +85,7 @@ def _match_sites(store: Store, words: PlaceWords) -> None:
 
 def _place_book(store: Store, words: PlaceWords) -> PlaceBook:
     rows = store.rows(
-        "SELECT c.control_id, c.site_id, c.position, coalesce(p.label, c.control_id)"
+        "SELECT c.control_id, c.site_id, c.position, coalesce(p.label, c.control_id), c.switched_by"
         " FROM controls c LEFT JOIN positions p USING (position) ORDER BY c.row_number"
     )
     return PlaceBook(words, [Control(*row) for row in rows])
@@ -92,10 +93,11 @@ def _place_book(store: Store, words: PlaceWords) -> PlaceBook:
 
 _KEYS = """
 CREATE OR REPLACE TEMP TABLE tie_keys AS
-SELECT row_number() OVER (ORDER BY ALL) AS key_id, *
+SELECT row_number() OVER () AS key_id, *
 FROM (
   SELECT DISTINCT m.site_id, c.asset_text, c.address_text, c.problem_text, c.action_text, c.category_text, c.work_type
   FROM tie_calls c JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
+  ORDER BY ALL
 )
 """
 

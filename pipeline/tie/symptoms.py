@@ -25,18 +25,32 @@ class Searched(Protocol):
 
 
 def symptom_of(reported: Searched, done: Searched, category: Searched) -> tuple[str, str]:
-    """The symptom and the words that gave it: what was reported, else what the crew saw, else the category."""
-    for text, loosely in ((reported, False), (done, False), (reported, True), (category, False)):
-        said = _said(text)
+    """The symptom and the words that gave it: what was reported, else what the crew saw, else the category.
+
+    Damage that only the crew speaks of ('rodent damage to wire') is a cause: it counts last.
+    """
+    told, seen, filed = _said(reported), _said(done), _said(category)
+    damage = {key: words for key, words in seen.items() if key == "damage"}
+    loosely = _loosely(reported, told)
+    for said in (
+        told,
+        {key: words for key, words in seen.items() if key != "damage"},
+        loosely,
+        damage,
+        filed,
+    ):
         for symptom in SYMPTOMS:
             if symptom in said:
                 return symptom, said[symptom]
-        if loosely and "unclear" in said:
-            return "out", said["unclear"]
-        lit = next((item for item in text.found if item.layer == "lit"), None) if loosely else None
-        if lit:
-            return "day burning", text.words.said(lit.first, lit.last)
     return "unknown", ""
+
+
+def _loosely(text: Searched, told: dict[str, str]) -> dict[str, str]:
+    """'not working' is out, and 'lights on' is day burning, where nothing else speaks."""
+    if "unclear" in told:
+        return {"out": told["unclear"]}
+    lit = next((item for item in text.found if item.layer == "lit"), None)
+    return {"day burning": text.words.said(lit.first, lit.last)} if lit else {}
 
 
 def _said(text: Searched) -> dict[str, str]:
@@ -50,9 +64,14 @@ def _said(text: Searched) -> dict[str, str]:
 def cause_of(reported: Searched, done: Searched) -> tuple[str, str]:
     """The cause that is not the control's own, and its words; the crew's word counts before the report's."""
     for text in (done, reported):
-        causes = [item for item in text.found if item.layer == "cause" and not _cleared(text, item)]
+        causes = [
+            item
+            for item in text.found
+            if item.layer == "cause" and item.value != "none" and not _cleared(text, item)
+        ]
         if causes:
-            last = causes[-1]
+            automation = [item for item in causes if item.value == "building automation"]
+            last = (automation or causes)[-1]
             return last.value, text.words.said(last.first, last.last)
     if any(outcome == "bypassed" for outcome in _deeds(reported)):
         return "bypass", "bypassed"

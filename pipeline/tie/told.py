@@ -26,6 +26,7 @@ class Told(NamedTuple):
     part_number: int
     site_id: str | None
     position: str | None
+    member: str
     tagged_control_id: str | None
     method: str
     confidence: float
@@ -56,7 +57,14 @@ class Teller:
         self._readings: dict[tuple[str, str, str], tuple[Reading, ...]] = {}
 
     def tell(
-        self, site_id: str | None, asset: str, address: str, problem: str, action: str, category: str, work_type: str
+        self,
+        site_id: str | None,
+        asset: str,
+        address: str,
+        problem: str,
+        action: str,
+        category: str,
+        work_type: str,
     ) -> list[Told]:
         """The findings of one distinct call, at least one."""
         told: list[Told] = []
@@ -73,18 +81,20 @@ class Teller:
             self._readings[key] = read(self._lexicon, problem, action, category)
         return self._readings[key]
 
-    def _pieces(self, site_id: str | None, asset: str, address: str, problem: str, action: str) -> list[_Piece]:
-        tagged = self._places.by_asset(site_id, asset)
-        if tagged and tagged.confidence >= LEAST_CONFIDENCE:
-            return [_Piece(tagged, problem, action)]
-        named = self._places.by_asset(site_id, address) or tagged
+    def _pieces(
+        self, site_id: str | None, asset: str, address: str, problem: str, action: str
+    ) -> list[_Piece]:
+        named = self._places.by_column(site_id, asset)
+        if not (named and named.confidence >= LEAST_CONFIDENCE):
+            named = self._places.by_column(site_id, address) or named
         if named and named.confidence >= LEAST_CONFIDENCE:
-            return [_Piece(named, problem, action)]
+            member = named.member or self._places.member(named, address, problem)
+            return [_Piece(named._replace(member=member), problem, action)]
         reported = self._places.in_text(site_id, problem)
         done = self._places.in_text(site_id, action)
-        if len({place.position for place in reported}) > 1:
+        if len(reported) > 1:
             return list(self._split(reported, done, problem, action))
-        places = reported or (done[-1:] if len({place.position for place in done}) > 1 else done)
+        places = reported or (done[-1:] if len(done) > 1 else done)
         best = max((*places, *([named] if named else [])), key=lambda place: place.confidence, default=None)
         return [_Piece(best, problem, action)]
 
@@ -94,11 +104,11 @@ class Teller:
         problems = _stretches(self._places.split(problem), reported)
         actions = _stretches(self._places.split(action), done) if done else {}
         for place in reported:
-            own = actions.get(place.position, "" if actions else action)
-            yield _Piece(place, problems[place.position], own)
+            key = (place.position, place.member)
+            yield _Piece(place, problems[key], actions.get(key, "" if actions else action))
 
 
-def _stretches(words: Words, places: list[Place]) -> dict[str, str]:
+def _stretches(words: Words, places: list[Place]) -> dict[tuple[str, str], str]:
     """The text from each place's name to the next; one that says nothing of its own ('3, 7 and 9 out')
     shares the next one's."""
     starts = [words.starts[place.first] for place in places] + [len(words.text)]
@@ -107,7 +117,10 @@ def _stretches(words: Words, places: list[Place]) -> dict[str, str]:
     for at in range(len(pieces) - 2, -1, -1):
         if len(pieces[at].split()) <= 4 and pieces[at].rstrip().endswith((",", "and", "&", "AND", "/")):
             pieces[at] = f"{pieces[at]} {pieces[at + 1]}"
-    return {place.position: f"{piece} . {lead}" for place, piece in zip(places, pieces, strict=True)}
+    return {
+        (place.position, place.member): f"{piece} . {lead}"
+        for place, piece in zip(places, pieces, strict=True)
+    }
 
 
 def _as_ordered(reading: Reading, work_type: str) -> Reading:
@@ -129,6 +142,7 @@ def _told(number: int, site_id: str | None, place: Place | None, reading: Readin
         number,
         place.site_id if place else site_id,
         place.position if place else None,
+        place.member if place else "",
         place.control_id if place else None,
         place.method if place else "",
         place.confidence if place else 0.0,
