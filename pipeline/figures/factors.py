@@ -23,7 +23,9 @@ def factors_in_force(store: Store) -> pd.DataFrame:
     if not info.settings:
         return pd.DataFrame(columns=COLUMNS)
     settings = Settings.model_validate(info.settings)
-    regions = store.rows("SELECT grid_region, count(*) FROM sites WHERE grid_region IS NOT NULL GROUP BY 1 ORDER BY 1")
+    regions = store.rows(
+        "SELECT grid_region, count(*) FROM sites WHERE grid_region IS NOT NULL GROUP BY 1 ORDER BY 1"
+    )
     rows = [{"grid_region": region, "sites": sites} | _factor(region, settings) for region, sites in regions]
     return pd.DataFrame(rows, columns=COLUMNS)
 
@@ -35,6 +37,10 @@ def _factor(region: str, settings: Settings) -> dict[str, Any]:
     try:
         found = emission_factor(settings.emission_edition, region)
     except ValueError:
-        return {"kg_co2e_per_kwh": None, "year": None, "source": f"none for this region in {settings.emission_edition}"}
+        return {
+            "kg_co2e_per_kwh": None,
+            "year": None,
+            "source": f"none for this region in {settings.emission_edition}",
+        }
     source = f"{found.edition}: {found.source} ({found.certainty})"
     return {"kg_co2e_per_kwh": found.kg_co2e_per_kwh, "year": found.year, "source": source}

@@ -69,7 +69,7 @@ def recent_failures(store: Store, info: Facts, filters: Filters) -> Figure:
         f"hold that doubt only. The hard count takes those at {info.assumptions.control_failed_threshold:g} or more."
     )
     label = f"Control failures, 12 months to {date_text(count.last)}"
-    beside = (_hard(f"{key}_hard", f"{label}, hard count", count), *_year_before(store, info, filters))
+    beside = (_hard(f"{key}_hard", "Hard count", count), *_year_before(store, info, filters))
     return Figure(key, label, "controls", count.expected, count.lower, count.upper, note, beside)
 
 
@@ -78,14 +78,14 @@ def _year_before(store: Store, info: Facts, filters: Filters) -> tuple[Figure, .
     key, span = "failures_12_months_before", failure_span(store, filters, years_back=1)
     if span is None or info.log_from is None:
         return ()
-    label = f"Control failures, 12 months to {date_text(span[1])}"
+    label = f"The 12 months before, to {date_text(span[1])}"
     if info.log_from > span[1]:
         return (_missing(key, label, "controls", "The log begins later."),)
     partly = "" if info.log_from <= span[0] else f"The log begins only on {date_text(info.log_from)}."
     count = failures_between(store, *span, filters)
     return (
         Figure(key, label, "controls", count.expected, count.lower, count.upper, partly),
-        _hard(f"{key}_hard", f"{label}, hard count", count),
+        _hard(f"{key}_hard", "The 12 months before, hard count", count),
     )
 
 
@@ -182,7 +182,7 @@ def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:
     values = (float(row[f"net_savings{part}_cost"]) for part in ("", "_lower", "_upper"))
     value, low, high = values
     beside = (
-        Figure("paying_groups", "Groups (site, kind, model) where it pays", "groups", int(row["groups"])),
+        Figure("paying_groups", "Groups of site and model where it pays", "groups", int(row["groups"])),
         Figure("paying_controls", "Controls in them", "controls", int(row["controls"])),
         Figure("paying_investment", "To be paid at the start", info.money, float(row["investment_cost"])),
     )

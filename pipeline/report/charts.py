@@ -1,0 +1,149 @@
+"""The few charts of a page. What they show stands in a table too: a chart is never the only place of a number."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from html import escape
+from typing import Any
+
+import pandas as pd
+import plotly.graph_objects as go
+
+from pipeline import figures
+from pipeline.store import Store
+
+YEAR_DAYS = 365.25
+GROUPING = "model and lamp"
+CURVES = 5
+HEIGHT_PX = 340
+_INK, _GRID = "#1d2733", "#d7dde4"
+# Told apart by dash as well as by hue, so that a grey print can be read.
+_LINES = (
+    ("#9b2d1f", "solid"), ("#1f5f8b", "solid"), ("#3d7a3a", "dash"), ("#7a4b9a", "dot"), ("#6b6b6b", "dashdot"),
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Chart:
+    """A chart with a caption that also serves who cannot see it."""
+
+    key: str
+    caption: str
+    figure: go.Figure
+
+    def html(self) -> str:
+        """The chart as an HTML fragment; the page brings plotly.js once."""
+        fragment: str = self.figure.to_html(
+            full_html=False,
+            include_plotlyjs=False,
+            div_id=f"chart-{self.key}",
+            config={"displayModeBar": False, "responsive": True},
+        )
+        return fragment
+
+
+def activity(months: pd.DataFrame) -> tuple[Chart, ...]:
+    """Lighting calls, incidents and control failures by month."""
+    if months.empty:
+        return ()
+    figure = _blank("per month")
+    for number, (column, name) in enumerate(
+        [
+            ("control_failures_expected", "control failures (expected)"),
+            ("lighting_calls", "lighting calls"),
+            ("day_burning_incidents", "day-burning incidents"),
+        ]
+    ):
+        colour, dash = _LINES[number]
+        line = {"color": colour, "dash": dash, "width": 2}
+        figure.add_scatter(x=months["month"], y=months[column], name=name, mode="lines", line=line)
+    caption = "Lighting calls, day-burning incidents and expected control failures by month of report."
+    return (Chart("activity", caption, figure),)
+
+
+def lives(store: Store, groups: pd.DataFrame) -> tuple[Chart, ...]:
+    """Kaplan-Meier curves of the groups that fail soonest and of the longest-lived."""
+    names = _chosen(groups)
+    if not names:
+        return ()
+    figure = _blank("share still working")
+    for number, name in enumerate(names):
+        curve = figures.curve(store, GROUPING, name)
+        if not curve.empty:
+            _add_curve(figure, curve, name, number, with_limits=number in (0, len(names) - 1))
+    figure.update_xaxes(title="age, years", rangemode="tozero")
+    figure.update_yaxes(range=[0, 1.02], tickformat=".0%")
+    caption = (
+        "Share of controls still working by age (Kaplan-Meier), the groups that fail soonest and the longest-lived; "
+        "shaded: limits of the first and the last of them."
+    )
+    return (Chart("lives", caption, figure),)
+
+
+def energy(years: pd.DataFrame, title: str) -> tuple[Chart, ...]:
+    """Wasted energy by year, with the range from low to high."""
+    if years.empty:
+        return ()
+    figure = _blank("kWh")
+    figure.add_bar(
+        x=years["part"],
+        y=years["kwh_central"],
+        name="central",
+        marker={"color": _LINES[1][0]},
+        error_y={
+            "type": "data",
+            "array": years["kwh_high"] - years["kwh_central"],
+            "arrayminus": years["kwh_central"] - years["kwh_low"],
+            "color": _INK,
+        },
+    )
+    figure.update_xaxes(type="category")
+    figure.update_layout(showlegend=False)
+    caption = f"Energy wasted by day burning, by {title.lower()}; the whiskers run from low to high."
+    return (Chart("energy", caption, figure),)
+
+
+def _chosen(groups: pd.DataFrame) -> list[str]:
+    """Names of the groups drawn: the soonest to fail, and the longest-lived at the end."""
+    if groups.empty:
+        return []
+    fitted = groups[groups["method"] == "weibull"].sort_values(["b10_days", "group_name"])
+    names = [str(name) for name in fitted["group_name"]]
+    return names if len(names) <= CURVES else [*names[: CURVES - 1], names[-1]]
+
+
+def _add_curve(figure: go.Figure, curve: pd.DataFrame, name: str, number: int, with_limits: bool) -> None:
+    colour, dash = _LINES[number]
+    ages = [0.0, *(curve["age_days"] / YEAR_DAYS)]
+    shown = escape(name)
+    if with_limits:
+        for column, fill in (("upper", None), ("lower", "tonexty")):
+            figure.add_scatter(
+                x=ages, y=[1.0, *curve[column]], mode="lines", line={"width": 0, "shape": "hv"}, fill=fill,
+                fillcolor=_faint(colour), showlegend=False, hoverinfo="skip",
+            )  # fmt: skip
+    line = {"color": colour, "dash": dash, "width": 2, "shape": "hv"}
+    figure.add_scatter(x=ages, y=[1.0, *curve["survival"]], name=shown, mode="lines", line=line)
+
+
+def _faint(colour: str) -> str:
+    red, green, blue = (int(colour[start : start + 2], 16) for start in (1, 3, 5))
+    return f"rgba({red},{green},{blue},0.12)"
+
+
+def _blank(y_title: str) -> go.Figure:
+    axis: dict[str, Any] = {"gridcolor": _GRID, "zeroline": False, "automargin": True}
+    return go.Figure(
+        layout={
+            "template": "none",
+            "height": HEIGHT_PX,
+            "margin": {"l": 48, "r": 8, "t": 8, "b": 36},
+            "font": {"family": "system-ui, sans-serif", "size": 13, "color": _INK},
+            "xaxis": axis,
+            "yaxis": axis | {"title": y_title, "rangemode": "tozero"},
+            "legend": {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0},
+            "hovermode": "closest",
+            "paper_bgcolor": "white",
+            "plot_bgcolor": "white",
+        }
+    )

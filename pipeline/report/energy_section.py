@@ -1,0 +1,70 @@
+"""The section about wasted energy: by year, by site, what was left out, and the emission factors."""
+
+from __future__ import annotations
+
+from pipeline import figures
+from pipeline.figures import Facts
+from pipeline.report import charts
+from pipeline.report.section import Section
+from pipeline.report.tables import Column, Style, Table
+from pipeline.store import Store
+
+
+def energy(store: Store, info: Facts) -> Section:
+    """Energy, money and emissions by year, site and month."""
+    years = [("calendar year", "Calendar year", "By calendar year")]
+    if info.fiscal_year_start != 1:
+        years.insert(0, ("fiscal year", "Fiscal year", "By fiscal year, named by the year in which it ends"))
+    parts = [*years, ("site", "Site", "By site, the largest first"), ("month", "Month", "By month")]
+    tables = [
+        Table(
+            f"energy_by_{by.replace(' ', '_')}", title, (Column("part", head), *_burn_columns(info)),
+            figures.energy_by(store, by), limit=0 if by == "month" else 20,  # type: ignore[arg-type]
+            if_empty="No incident with a known load and place wasted energy.",
+        )
+        for by, head, title in parts
+    ]  # fmt: skip
+    tables += [_left_out(store), _factors(store)]
+    lead = (
+        "Low, central and high follow from what is not known: when each incident began and ended. Central assumes the "
+        "stated detection delay before the first report. Unmetered accounts cost no money."
+    )
+    by_year = figures.energy_by(store, years[0][0])  # type: ignore[arg-type]
+    chart = charts.energy(by_year, years[0][1])
+    return Section("energy", "How much energy did day burning waste?", lead, tuple(tables), chart)
+
+
+def _burn_columns(info: Facts) -> tuple[Column, ...]:
+    return (
+        Column("incidents", "Incidents", "count"),
+        _three("excess_hours", "Hours lit by day", "estimate", "h"),
+        _three("kwh", "Energy", "estimate", "kWh"),
+        _three("cost", "Cost", "money", info.money),
+        _three("co2e_kg", "Emissions", "estimate", "kg CO2e"),
+    )
+
+
+def _three(name: str, title: str, style: Style, unit: str) -> Column:
+    return Column(f"{name}_central", title, style, unit, f"{name}_low", f"{name}_high")
+
+
+def _left_out(store: Store) -> Table:
+    columns = (Column("left_out_reason", "Why"), Column("incidents", "Incidents", "count"))
+    return Table(
+        "energy_left_out", "Left out: energy that could not be reckoned", columns, figures.energy_left_out(store),
+        if_empty="None.",
+    )  # fmt: skip
+
+
+def _factors(store: Store) -> Table:
+    columns = (
+        Column("grid_region", "Grid region"),
+        Column("sites", "Sites", "count"),
+        Column("kg_co2e_per_kwh", "Factor", "estimate", "kg CO2e/kWh"),
+        Column("year", "Year of the factor"),
+        Column("source", "Source"),
+    )
+    return Table(
+        "emission_factors", "Emission factors in force (location-based)", columns, figures.factors_in_force(store),
+        if_empty="No site names a grid region, so no emissions could be reckoned.",
+    )  # fmt: skip

@@ -1,0 +1,89 @@
+"""The section about replacing: totals by option, options by group, and their cash flows."""
+
+from __future__ import annotations
+
+from pipeline import figures
+from pipeline.figures import Facts
+from pipeline.report.section import Section
+from pipeline.report.tables import Column, Table
+from pipeline.store import Store
+
+_FAILURE_LIMITS = ("expected_failures_lower", "expected_failures_upper")
+
+
+def savings(store: Store, info: Facts) -> Section:
+    """Totals of the options, and the options group by group."""
+    totals = Table(
+        "business_case", "Totals by option", _total_columns(info), figures.business_case(store),
+        if_empty="No option could be priced: see 'what the data support'.",
+    )  # fmt: skip
+    options = Table(
+        "options", "Options by site, kind and model, the group that saves most first", _option_columns(info),
+        figures.options_table(store), limit=30, if_empty="No option could be priced.",
+    )  # fmt: skip
+    flows = Table(
+        "cash_flows",
+        "Yearly cash flows of every option",
+        _flow_columns(info),
+        figures.cash_flow_table(store),
+        limit=0,
+    )
+    lead = (
+        "Both options pay for every failure they leave: a visit, parts, and the energy burnt until it is mended. Net "
+        "savings are against repair like for like; above 0 it pays. A quotation replaces the prices assumed here."
+    )
+    return Section("savings", "Does replacing the controls pay?", lead, (totals, options, flows))
+
+
+def _total_columns(info: Facts) -> tuple[Column, ...]:
+    return (
+        Column("scope", "Where"),
+        Column("option", "Option"),
+        Column("groups", "Groups", "count"),
+        Column("sites", "Sites", "count"),
+        Column("controls", "Controls", "count"),
+        Column("investment_cost", "Paid at the start", "money", info.money),
+        Column("expected_failures", "Failures over the study period", "estimate", "", *_FAILURE_LIMITS),
+        Column("kwh", "Energy wasted over it", "estimate", "kWh"),
+        Column("co2e_kg", "Emissions over it", "estimate", "kg CO2e"),
+        Column("lcc_cost", "Life-cycle cost", "money", info.money),
+        Column(
+            "net_savings_cost",
+            "Net savings",
+            "money",
+            info.money,
+            "net_savings_lower_cost",
+            "net_savings_upper_cost",
+        ),
+    )
+
+
+def _option_columns(info: Facts) -> tuple[Column, ...]:
+    return (
+        Column("site", "Site"),
+        Column("kind", "Kind"),
+        Column("model", "Model now"),
+        Column("option", "Option"),
+        Column("controls", "Controls", "count"),
+        Column("connected_w", "Load", "estimate", "W"),
+        Column("investment", "Paid at the start", "money", info.money),
+        Column("expected_failures", "Failures over the study period", "estimate", "", *_FAILURE_LIMITS),
+        Column("lcc", "Life-cycle cost", "money", info.money),
+        Column("net_savings", "Net savings", "money", info.money, "net_savings_lower", "net_savings_upper"),
+        Column("sir", "Savings to investment", "estimate"),
+        Column("simple_payback_years", "Simple payback", "estimate", "years"),
+        Column("discounted_payback_years", "Discounted payback", "estimate", "years"),
+        Column("basis", "Lives from"),
+    )
+
+
+def _flow_columns(info: Facts) -> tuple[Column, ...]:
+    return (
+        Column("site", "Site"),
+        Column("control_kind", "Kind"),
+        Column("model", "Model now"),
+        Column("option", "Option"),
+        Column("year", "Year", "count"),
+        Column("kind", "Payment"),
+        Column("cost", "Amount", "money", info.money),
+    )

@@ -1,0 +1,154 @@
+"""The sections about what is happening: burning now, failures, lives, next year, time to restore."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline import figures
+from pipeline.figures import Facts
+from pipeline.figures.wording import date_text
+from pipeline.report import charts
+from pipeline.report.section import Section
+from pipeline.report.tables import Column, Table
+from pipeline.store import Store
+
+YEAR_DAYS = 365.25
+_RATE = "failures_per_100_control_years"
+
+
+def sections(store: Store, info: Facts) -> dict[str, Section]:
+    """These sections by their key."""
+    made = (burning(store, info), failures(store), lives(store), next_year(), restore(store))
+    return {section.key: section for section in made}
+
+
+def burning(store: Store, info: Facts) -> Section:
+    """The list for Monday's crew."""
+    columns = (
+        Column("site", "Site"),
+        Column("position", "Position"),
+        Column("control_id", "Control"),
+        Column("model", "Model"),
+        Column("lamps", "Lamps"),
+        Column("connected_w", "Load", "estimate", "W"),
+        Column("first_reported_on", "First reported", "date"),
+        Column("age_days", "Open for", "count", "days"),
+        Column("kwh_per_day", "Energy per day", "estimate", "kWh"),
+        Column("cost_per_day", "Cost per day", "money", info.money),
+        Column("last_evidence_on", "Last heard of", "date"),
+        Column("last_evidence", "Last evidence"),
+        Column("flags", "Mind"),
+    )
+    table = Table(
+        "burning_now", "Burning by day now, the dearest per day first", columns, figures.burning_now(store), limit=60,
+        if_empty="No day burning is open at the log's end.",
+    )  # fmt: skip
+    lead = (
+        f"Open day-burning incidents at the log's end, {date_text(info.log_to)}. An order never closed stays on "
+        "this list: look at 'last heard of' and 'mind' before sending a crew."
+    )
+    return Section("burning", "What is burning by day now?", lead, (table,))
+
+
+def failures(store: Store) -> Section:
+    """Calls and failures by calendar year and month."""
+    months = figures.monthly_activity(store)
+    by_year = months.assign(year=pd.to_datetime(months["month"]).dt.year.astype(str))
+    counted = [
+        "lighting_calls",
+        "incidents",
+        "day_burning_incidents",
+        "control_failures_expected",
+        "control_failures_hard",
+    ]
+    years = by_year.groupby("year", as_index=False)[counted].sum()
+    columns = (
+        Column("lighting_calls", "Lighting calls", "count"),
+        Column("incidents", "Incidents", "count"),
+        Column("day_burning_incidents", "Of these day burning", "count"),
+        Column("control_failures_expected", "Control failures, expected", "estimate"),
+        Column("control_failures_hard", "Control failures, hard count", "count"),
+    )
+    tables = (
+        Table("activity_by_year", "By calendar year of report", (Column("year", "Year"), *columns), years),
+        Table(
+            "activity_by_month",
+            "By month of report",
+            (Column("month", "Month", "date"), *columns),
+            months,
+            limit=0,
+        ),
+    )
+    lead = (
+        "An incident is one fault at one place over all its calls. Expected counts weigh each incident by how far its "
+        "texts say that the control failed. The first and the last year may be covered only in part."
+    )
+    return Section("failures", "Are control failures growing?", lead, tables, charts.activity(months))
+
+
+def lives(store: Store) -> Section:
+    """How soon each group fails."""
+    groups = figures.failure_groups(store)
+    for name in (
+        f"{life}_days{limit}" for life in ("b10", "mean_life") for limit in ("", "_lower", "_upper")
+    ):
+        groups[name.replace("_days", "_years")] = groups[name].astype(float) / YEAR_DAYS
+    columns = (
+        Column("group_name", "Model / lamps"),
+        Column("units", "Controls followed", "count"),
+        Column("failures", "Failures", "count"),
+        Column("control_years", "Time at risk", "estimate", "control-years"),
+        Column("b10_years", "B10", "estimate", "years", "b10_years_lower", "b10_years_upper"),
+        Column(
+            "mean_life_years",
+            "Mean life",
+            "estimate",
+            "years",
+            "mean_life_years_lower",
+            "mean_life_years_upper",
+        ),
+        Column("shape", "Weibull shape", "estimate", "", "shape_lower", "shape_upper"),
+        Column(_RATE, "Rate", "estimate", "per 100 control-years", f"{_RATE}_lower", f"{_RATE}_upper"),
+        Column("note", "Note"),
+    )
+    table = Table(
+        "failure_groups", "Lives and rates by model and lamps, the soonest to fail first", columns, groups,
+        if_empty="No group of controls could be followed: see 'what the data support'.",
+    )  # fmt: skip
+    lead = (
+        "B10 is the age by which 10 % have failed. Groups with too few failures have a lower limit only. The rate "
+        "counts every failure, whether or not the age of its control is known."
+    )
+    return Section("lives", "Which controls fail, and how soon?", lead, (table,), charts.lives(store, groups))
+
+
+def next_year() -> Section:
+    """The forecast is one figure; the text says how to use it."""
+    lead = (
+        "The figure above is for planning spares and crew time: stock towards its upper end if a missing part means "
+        "another month of burning. It does not include controls added, or changes of load, after the log's end."
+    )
+    return Section("next year", "What comes in the next twelve months?", lead)
+
+
+def restore(store: Store) -> Section:
+    """How long faults last."""
+    table = Table(
+        "time_to_restore",
+        "Days from first report to light working again",
+        (
+            Column("year", "Year of report"),
+            Column("symptom", "Symptom"),
+            Column("incidents", "Incidents", "count"),
+            Column("still_open", "Still open", "count"),
+            Column("median_days", "Half restored by", "estimate", "days"),
+            Column("ninety_percent_days", "90 % restored by", "estimate", "days"),
+        ),
+        figures.time_to_restore(store),
+        limit=40,
+    )
+    lead = (
+        "Open incidents count as lasting at least until the log's end. A dash means that the share had not been "
+        "reached by then."
+    )
+    return Section("restore", "How long does it take to restore?", lead, (table,))

@@ -1,0 +1,83 @@
+"""The fixed texts of every document: cautions, boundary, methods, and each reader's question."""
+
+from __future__ import annotations
+
+READERS = ("director", "sustainability", "contractor")
+
+QUESTIONS = {
+    "director": "What is burning now, are control failures growing, and what comes next year?",
+    "sustainability": "How much energy, money and CO2e went into day burning, and how sure is that?",
+    "contractor": "What does it cost to leave it, to repair like for like, or to replace with a rated control?",
+}
+
+TITLES = {
+    "director": "Lighting controls: what is burning, what fails, what comes next",
+    "sustainability": "Lighting controls: energy wasted by day burning",
+    "contractor": "Lighting controls: the case for replacement",
+}
+
+BOUNDARY = (
+    "Day burning that nobody reported is outside every figure here: the log holds only what somebody called in or a "
+    "crew wrote down. The true amount is at least what was reported."
+)
+
+CAUTIONS = (
+    "This document lists and prices work; it gives no electrical instructions.",
+    "De-energise the circuit, lock it out and tag it, and verify that it is dead before touching a control, contactor "
+    "or luminaire. A lamp that is off does not show a dead circuit: its control may switch it on at any time.",
+    "Panels and contactors carry arc-flash and shock hazards: boundaries and protective equipment follow from the "
+    "site's own study and rules.",
+    "Poles, canopies and roofs are work at height; day-burning lamps and ballasts are hot.",
+    "The work is for licensed electricians. Local codes and the authority having jurisdiction decide, also where this "
+    "document says otherwise.",
+)
+
+METHODS = (
+    (
+        "From calls to incidents",
+        "A call is a row of a work-order export, in its latest state. Its texts yield findings; findings of one fault "
+        "at one place, duplicates and repeat visits included, are one incident. Whether the control itself failed is "
+        "kept as a probability with the words that decided it. The expected count adds those probabilities; the hard "
+        "count takes incidents at or above the stated threshold.",
+    ),
+    (
+        "Lives",
+        "A control's life counts from the age at which it could first have been seen to fail (delayed entry) to its "
+        "failure or to the last day it was seen to work (censored). Where the load changed, the life is split there. "
+        "Curves are Kaplan-Meier estimates (Kaplan and Meier 1958) with limits on the log-log scale; fits are Weibull "
+        "by maximum likelihood with limits by profile likelihood. B10 is the age by which 10 % have failed. With few "
+        "failures the shape is borrowed from the kind or stated, and only a lower limit is given.",
+    ),
+    (
+        "Next twelve months",
+        "Each control in service is aged through the next twelve months with the fitted life of its model and lamps, "
+        "else of its kind, else of all. Controls of unknown age are reckoned by their group's failures per "
+        "control-year. The interval is for the number that will be seen: it holds chance and the uncertainty of the "
+        "fits, and supposes that controls go on living as they did.",
+    ),
+    (
+        "Wasted energy",
+        "Excess hours are daylight hours between the onset and the end of an incident, at the site's own sunrise and "
+        "sunset (solar position after Reda and Andreas, NREL/TP-560-34302) with the switching offsets below. Neither "
+        "moment is known exactly: low, central and high are carried through to energy, money and emissions, and the "
+        "lows and highs of all incidents are added as they stand, which makes the range wide. Load is the watts drawn "
+        "by the fixtures in place on the day. Unmetered accounts cost energy and emissions, not money.",
+    ),
+    (
+        "Emissions",
+        "Location-based, as in the GHG Protocol Scope 2 Guidance: energy times the average factor of the grid where it "
+        "is used. Grid losses are not Scope 2 and are not added.",
+    ),
+    (
+        "Replacement",
+        "Failures over the study period follow from the fitted life and the present ages, renewal by renewal; each "
+        "costs a visit, parts and the energy wasted until it is mended. Net savings, savings-to-investment ratio and "
+        "payback are defined as in NIST Handbook 135, in constant money at a real discount rate. Limits come from the "
+        "limits of the fitted life only: prices are taken as given.",
+    ),
+    (
+        "Time to restore",
+        "From the first report until the light worked again. Incidents still open at the log's end count as lasting "
+        "at least that long (Kaplan-Meier); dropping them would make repairs look faster than they are.",
+    ),
+)

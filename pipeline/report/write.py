@@ -1,0 +1,33 @@
+"""Writes a document for a reader."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from pipeline.faults import InputFaults
+from pipeline.report.content import document
+from pipeline.report.html import html_page
+from pipeline.report.words import READERS
+from pipeline.report.workbook import write_workbook
+from pipeline.store import Store
+
+ENDINGS = (".html", ".xlsx")
+
+
+def write_report(store: Store, path: Path, reader: str) -> None:
+    """Write the report of a built database for 'director', 'sustainability' or 'contractor'.
+
+    The ending of ``path`` decides: .html gives one self-contained page, .xlsx a workbook with every row. Raises
+    InputFaults for another ending, an unknown reader, or a folder that does not exist.
+    """
+    if reader not in READERS:
+        raise InputFaults.one(f"reader '{reader}'", "is not known.", f"Choose {', '.join(READERS)}.")
+    if path.suffix.lower() not in ENDINGS:
+        raise InputFaults.one(str(path), "must end in .html or .xlsx.", "Change the ending.")
+    if not path.parent.is_dir():
+        raise InputFaults.one(str(path.parent), "is not a folder.", "Make it, or name another place.")
+    report = document(store, reader)
+    if path.suffix.lower() == ".xlsx":
+        write_workbook(report, path)
+    else:
+        path.write_text(html_page(report), encoding="utf-8", newline="\n")
