@@ -5,11 +5,11 @@ from __future__ import annotations
 DISTRICT = "Quillbrook Unified School District"
 
 STEMS = (
-    "Fennmoor", "Harrowick", "Dovetarn", "Ottermere", "Brindlecote", "Saltgrass Fork", "Wickenlow", "Tamsin Ridge",
+    "Fennmoor", "Harrowick", "Dovetarn", "Ottermere", "Brindlecote", "Sorrelgrass Fork", "Wickenlow", "Tamsin Ridge",
     "Pellowdale", "Thornquay", "Marlbeck", "Kestrelby", "Sedgewater Flat", "Orrisfield", "Vannock", "Larchwend",
     "Quarrel Hill", "Hobblewick", "Emberly", "Dunnagill", "Cressbank", "Yarrowthorpe", "Bexwold", "Pinderwell",
-    "Gallowmead", "Ivelstoke", "Rushgarth", "Treadwick", "Ashlode", "Colterby", "Murkwell", "Nettlecombe Draw",
-    "Aldersnook", "Skirlington", "Whinfold", "Zephyr Bench", "Jessamy", "Undercote", "Lowfeather",
+    "Gallowmead", "Ivelstoke", "Rushgarth", "Treadwick", "Ashlode", "Colterby", "Murkwell", "Nettlequay Draw",
+    "Aldersnook", "Skerlowe", "Whinfold", "Zephyr Bench", "Jessamy", "Undercote", "Lowfeather",
 )  # fmt: skip
 
 OTHER_SITES = (
@@ -22,7 +22,7 @@ OTHER_SITES = (
 )
 
 SURNAMES = (
-    "Oskwith", "Brindlow", "Tarnhelm", "Quivey", "Mossgrale", "Pellamby", "Dunthrope", "Vexley", "Harkwold",
+    "Oskwith", "Brindlow", "Tarnhelm", "Quibberd", "Mossgrale", "Pellamby", "Dunthrope", "Vexley", "Harkwold",
     "Lodderby", "Snettle", "Crumbwick", "Yelverston", "Gribbleton", "Fawkesmere", "Ombersley-Trant",
 )  # fmt: skip
 
