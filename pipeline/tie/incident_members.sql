@@ -1,7 +1,10 @@
 -- Working table: which incident each finding belongs to.
--- At one place, findings of one family of symptoms are one incident while they overlap in time, or follow a
--- completed visit within callback_days, or an open report within same_fault_days. A stated duplicate joins the
--- call that it repeats. A finding at no known place stands alone: a site is too large to merge by.
+--   At one place, findings of one family of symptoms are one incident while they overlap in time, or follow,
+--   within callback_days, a visit that did not cure the same symptom.
+--   Where several pieces live at a place (a batch, or many lamps behind one control), two orders that each ended
+--   in a replacement on a day of its own are two faults; what was not replaced goes with the next replacement.
+--   A stated duplicate joins the call that it repeats.
+--   A finding at no known place stands alone: a site is too large to merge by.
 CREATE OR REPLACE TEMP TABLE incident_members AS
 WITH RECURSIVE originals AS (
   SELECT call_id, duplicate_of AS original, 1 AS depth
@@ -12,6 +15,9 @@ WITH RECURSIVE originals AS (
   FROM originals o JOIN tie_calls c ON c.call_id = o.original
   WHERE c.duplicate_of IS NOT NULL AND c.duplicate_of <> o.call_id AND o.depth < 10
 ),
+lamps AS (
+  SELECT control_id, max(luminaires) AS luminaires FROM fixtures GROUP BY control_id
+),
 families AS (
   SELECT
     p.*,
@@ -19,8 +25,12 @@ families AS (
       WHEN symptom IN ('day burning', 'wrong time') THEN 'on'
       WHEN symptom IN ('out', 'circuit out', 'dim', 'flicker', 'cycling') THEN 'off'
       WHEN symptom = 'damage' THEN 'damage'
-    END AS own_family
+    END AS own_family,
+    coalesce(c.quantity > 1 AND p.member = '', false) AS many_controls,
+    coalesce(l.luminaires > 1, false) AS many_lamps
   FROM placed_findings p
+  LEFT JOIN controls c USING (control_id)
+  LEFT JOIN lamps l USING (control_id)
 ),
 -- A finding without a symptom takes the family of the report before it at the place, if that is recent.
 with_family AS (
@@ -32,41 +42,79 @@ with_family AS (
            THEN lag(own_family) OVER place END,
       'unknown'
     ) AS family,
-    -- An order left open does not hold a place for ever: the next report there is a fault of its own.
-    least(coalesce(completed_at, reported_at + to_days(same_fault_days::INTEGER)),
-          reported_at + to_days(stale_after_days::INTEGER)) AS holds_until
+    -- An order left open does not hold a place for ever, nor does one closed long after the work.
+    coalesce(completed_at - reported_at > to_days(stale_after_days::INTEGER), true) AS end_unknown,
+    -- Put right, and the cause was not in the lights: the next report is of something new.
+    cause <> '' AND action IN ('replaced', 'repaired', 'reset', 'cleaned') AS cured
   FROM families, tie_settings
   WINDOW place AS (PARTITION BY position, member ORDER BY reported_at, finding_id)
 ),
+held AS (
+  SELECT
+    *,
+    CASE WHEN end_unknown THEN reported_at + to_days(same_fault_days::INTEGER) ELSE completed_at END AS holds_until,
+    CASE WHEN end_unknown OR cured THEN 0 ELSE callback_days END AS callback_gap_days,
+    CASE WHEN action = 'replaced' AND (many_controls OR (many_lamps AND family = 'off')) THEN completed_at::DATE END
+      AS replaced_on
+  FROM with_family
+),
 repeats AS (
   SELECT d.finding_id, arg_min(f.finding_id, (f.family <> d.family)::INTEGER * 1000 + f.part_number) AS first_finding_id
-  FROM with_family d
+  FROM held d
   JOIN (SELECT call_id, arg_max(original, depth) AS original FROM originals GROUP BY call_id) o USING (call_id)
-  JOIN with_family f ON f.call_id = o.original
+  JOIN held f ON f.call_id = o.original
   GROUP BY d.finding_id
+),
+placed AS (
+  SELECT * FROM held WHERE position IS NOT NULL AND finding_id NOT IN (SELECT finding_id FROM repeats)
+),
+replacements AS (
+  SELECT position, member, family, reported_at, completed_at, replaced_on FROM placed WHERE replaced_on IS NOT NULL
+),
+-- What was not replaced goes with the replacement then under way, else with the next one while its hold lasts.
+anchored AS (
+  SELECT
+    p.*,
+    coalesce(
+      p.replaced_on,
+      CASE WHEN p.reported_at <= before.completed_at THEN before.replaced_on END,
+      CASE WHEN next.reported_at <= p.holds_until + to_days(p.callback_gap_days::INTEGER) THEN next.replaced_on END
+    ) AS anchor
+  FROM placed p
+  ASOF LEFT JOIN replacements before
+    ON before.position = p.position AND before.member = p.member AND before.family = p.family
+    AND before.reported_at <= p.reported_at
+  ASOF LEFT JOIN replacements next
+    ON next.position = p.position AND next.member = p.member AND next.family = p.family
+    AND next.reported_at >= p.reported_at
 ),
 chained AS (
   SELECT
-    finding_id, position, member, family, reported_at,
-    reported_at > max(holds_until) OVER earlier + to_days(callback_days::INTEGER) AS begins_anew
-  FROM with_family
-  WHERE position IS NOT NULL AND finding_id NOT IN (SELECT finding_id FROM repeats)
-  WINDOW earlier AS (
-    PARTITION BY position, member, family ORDER BY reported_at, finding_id ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING
-  )
+    finding_id, position, member, family, anchor, reported_at,
+    coalesce(reported_at > max(holds_until) OVER earlier, true)
+      AND coalesce(reported_at > max(holds_until + to_days(callback_gap_days::INTEGER)) OVER same_symptom, true)
+      AS begins_anew
+  FROM anchored
+  WINDOW
+    earlier AS (
+      PARTITION BY position, member, family, anchor ORDER BY reported_at, finding_id
+      ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING),
+    same_symptom AS (
+      PARTITION BY position, member, family, anchor, CASE WHEN family = 'on' THEN symptom END
+      ORDER BY reported_at, finding_id ROWS BETWEEN UNBOUNDED PRECEDING AND 1 PRECEDING)
 ),
 numbered AS (
-  SELECT *, sum(coalesce(begins_anew, true)::INTEGER) OVER (
-    PARTITION BY position, member, family ORDER BY reported_at, finding_id) AS number
+  SELECT *, sum(begins_anew::INTEGER) OVER (
+    PARTITION BY position, member, family, anchor ORDER BY reported_at, finding_id) AS number
   FROM chained
 ),
 own AS (
   SELECT finding_id, first_value(finding_id) OVER (
-    PARTITION BY position, member, family, number ORDER BY reported_at, finding_id) AS incident_id
+    PARTITION BY position, member, family, anchor, number ORDER BY reported_at, finding_id) AS incident_id
   FROM numbered
   UNION ALL
   SELECT finding_id, finding_id
-  FROM with_family
+  FROM held
   WHERE position IS NULL AND finding_id NOT IN (SELECT finding_id FROM repeats)
 ),
 resolved AS (
@@ -75,5 +123,5 @@ resolved AS (
   SELECT r.finding_id, coalesce(o.incident_id, r.finding_id)
   FROM repeats r LEFT JOIN own o ON o.finding_id = r.first_finding_id
 )
-SELECT w.*, r.incident_id
-FROM with_family w JOIN resolved r USING (finding_id);
+SELECT h.*, r.incident_id
+FROM held h JOIN resolved r USING (finding_id);

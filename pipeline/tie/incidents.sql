@@ -115,17 +115,37 @@ ended AS (
   LEFT JOIN returns r USING (incident_id)
 ),
 -- When somebody was last at the place who could have seen it: by day for lamps that burn, by night for dark
--- ones (a stamp without a time of day is a day's work), and any repair of the same kind of fault.
+-- ones (a stamp without a time of day is a day's work), any repair of the same kind of fault, and a round of
+-- inspection of the whole site that found nothing.
+sightings AS (
+  SELECT
+    position, NULL AS site_id, completed_at AS seen_at, incident_id, family,
+    hour(completed_at) BETWEEN 8 AND 16 OR completed_at = date_trunc('day', completed_at) AS by_day,
+    hour(completed_at) >= 21 OR hour(completed_at) BETWEEN 1 AND 4 AS by_night
+  FROM visits
+  WHERE completed_at IS NOT NULL AND NOT stamp_is_doubtful AND position IS NOT NULL
+  UNION ALL
+  SELECT NULL, site_id, made_at, '', '', round = 'day', round = 'night'
+  FROM rounds
+  WHERE action = 'none found' AND site_id IS NOT NULL
+),
 seen AS (
-  SELECT e.incident_id, max(v.completed_at) AS seen_good_at
+  SELECT e.incident_id, max(v.seen_at) AS seen_good_at
   FROM ended e
-  JOIN visits v ON v.position = e.position AND v.incident_id <> e.incident_id
-    AND v.completed_at < e.first_reported_at
-    AND v.completed_at >= e.first_reported_at - to_days(v.onset_cap_days::INTEGER)
-  WHERE NOT v.stamp_is_doubtful
-    AND CASE WHEN e.family = 'on' THEN hour(v.completed_at) BETWEEN 8 AND 16 OR v.completed_at = date_trunc('day', v.completed_at)
-             ELSE hour(v.completed_at) >= 21 OR hour(v.completed_at) BETWEEN 1 AND 4 OR v.family = e.family END
+  JOIN sightings v ON v.position = e.position AND v.incident_id <> e.incident_id
+    AND v.seen_at < e.first_reported_at AND v.seen_at >= e.first_reported_at - INTERVAL 400 DAY
+  WHERE CASE WHEN e.family = 'on' THEN v.by_day ELSE v.by_night OR v.family = e.family END
   GROUP BY e.incident_id
+  UNION ALL
+  SELECT e.incident_id, max(v.seen_at)
+  FROM ended e
+  JOIN sightings v ON v.site_id = e.site_id
+    AND v.seen_at < e.first_reported_at AND v.seen_at >= e.first_reported_at - INTERVAL 400 DAY
+  WHERE CASE WHEN e.family = 'on' THEN v.by_day ELSE v.by_night END
+  GROUP BY e.incident_id
+),
+last_seen AS (
+  SELECT incident_id, max(seen_good_at) AS seen_good_at FROM seen GROUP BY incident_id
 ),
 begun AS (
   SELECT
@@ -136,7 +156,7 @@ begun AS (
                                           n.seen_good_at, c.installed_on::TIMESTAMP)) END AS onset_high,
     c.quantity
   FROM ended e CROSS JOIN tie_settings s
-  LEFT JOIN seen n USING (incident_id)
+  LEFT JOIN last_seen n USING (incident_id)
   LEFT JOIN controls c ON c.control_id = coalesce(e.control_id, e.any_control)
 )
 SELECT

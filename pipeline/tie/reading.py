@@ -29,7 +29,8 @@ class Reading(NamedTuple):
     """One fault as its texts tell it.
 
     ``kind`` is the kind of control named, if any; ``alone`` is false where other parts were worked on
-    with it; ``bad`` is true where the text says that the part itself had failed.
+    with it; ``bad`` is true where the text says that the part itself had failed; ``reported`` is true
+    where the problem text, not only the action, names a symptom.
     """
 
     symptom: str
@@ -40,6 +41,7 @@ class Reading(NamedTuple):
     units: int
     alone: bool
     bad: bool
+    reported: bool
     evidence: str
 
 
@@ -77,6 +79,7 @@ def read(
         units=_units(main, reported),
         alone=not _helpers(parts, main),
         bad=_found_bad(main, done),
+        reported=_reports_a_fault(reported),
         evidence=evidence or "the text says nothing of it",
     )
     return (first, *_counted_extras(parts, main, first))
@@ -175,8 +178,11 @@ def _last_deed(done: _Text) -> str:
 def _is_planned(reported: _Text, done: _Text) -> bool:
     if "planned" in reported.account.outcomes:
         return True
-    has_symptom = any(item.layer == "symptom" and item.value != "none" for item in reported.found)
-    return "planned" in done.account.outcomes and not has_symptom
+    return "planned" in done.account.outcomes and not _reports_a_fault(reported)
+
+
+def _reports_a_fault(reported: _Text) -> bool:
+    return any(item.layer in ("symptom", "lit") and item.value != "none" for item in reported.found)
 
 
 def _units(main: Mention | None, reported: _Text) -> int:
@@ -230,6 +236,7 @@ def _counted_extras(parts: list[Mention], main: Mention | None, first: Reading) 
             units=part.count or 1,
             alone=True,
             bad=part.bad,
+            reported=first.reported,
             evidence=f"{part.count} {part.said} {part.deed}".strip(),
         )
 

@@ -39,6 +39,7 @@ class Told(NamedTuple):
     probability: float
     failure_mode: str
     evidence: str
+    round: str
 
 
 class _Piece(NamedTuple):
@@ -67,10 +68,15 @@ class Teller:
         work_type: str,
     ) -> list[Told]:
         """The findings of one distinct call, at least one."""
+        round_made = self._round(problem, action) if work_type == "inspection" else ""
         told: list[Told] = []
         for piece in self._pieces(site_id, asset, address, problem, action):
             for reading in self._read(piece.problem, piece.action, category):
-                told.append(_told(len(told) + 1, site_id, piece.place, _as_ordered(reading, work_type)))
+                told.append(
+                    _told(len(told) + 1, site_id, piece, _as_ordered(reading, work_type))._replace(
+                        round=round_made if _found_nothing(reading, piece) else ""
+                    )
+                )
                 if len(told) == MOST_FINDINGS:
                     return told
         return told
@@ -80,6 +86,14 @@ class Teller:
         if key not in self._readings:
             self._readings[key] = read(self._lexicon, problem, action, category)
         return self._readings[key]
+
+    def _round(self, problem: str, action: str) -> str:
+        """When a round of inspection was made: 'night', 'day', or 'unsaid'."""
+        for text in (problem, action):
+            for found in self._lexicon.find(self._lexicon.split(text)):
+                if found.layer == "round":
+                    return found.value
+        return "unsaid"
 
     def _pieces(
         self, site_id: str | None, asset: str, address: str, problem: str, action: str
@@ -132,7 +146,16 @@ def _as_ordered(reading: Reading, work_type: str) -> Reading:
     return reading
 
 
-def _told(number: int, site_id: str | None, place: Place | None, reading: Reading) -> Told:
+def _found_nothing(reading: Reading, piece: _Piece) -> bool:
+    """A round of inspection that found nothing, or whose faults stand in orders of their own."""
+    nothing = reading.action in ("none found", "referred") or (
+        reading.action == "unknown" and reading.symptom == "unknown"
+    )
+    return nothing and piece.place is None and reading.component == "unknown" and not reading.reported
+
+
+def _told(number: int, site_id: str | None, piece: _Piece, reading: Reading) -> Told:
+    place = piece.place
     verdict = verdict_of(reading)
     evidence = f"{reading.evidence} [{verdict.why}]"
     if place is not None and place.confidence < LEAST_CONFIDENCE:
@@ -155,4 +178,5 @@ def _told(number: int, site_id: str | None, place: Place | None, reading: Readin
         verdict.probability,
         verdict.failure_mode,
         evidence,
+        "",
     )
