@@ -58,15 +58,41 @@ held AS (
       AS replaced_on
   FROM with_family
 ),
-repeats AS (
+-- A call that does not say which piece of a batch it means goes with the one whose order was open then and
+-- ended on the same day (or not at all): one visit, one fault.
+same_piece AS (
+  SELECT a.finding_id, arg_min(b.member, abs(epoch(a.reported_at - b.reported_at))) AS member
+  FROM held a
+  JOIN held b ON b.position = a.position AND b.family = a.family AND b.symptom = a.symptom AND b.member <> ''
+    AND greatest(a.reported_at, b.reported_at)
+        <= least(coalesce(a.completed_at, a.holds_until), coalesce(b.completed_at, b.holds_until))
+    AND (a.completed_at IS NULL OR a.action = 'duplicate' OR a.completed_at::DATE = b.completed_at::DATE)
+  WHERE a.many_controls
+  GROUP BY a.finding_id
+),
+pieces AS (
+  SELECT h.* REPLACE (coalesce(s.member, h.member) AS member) FROM held h LEFT JOIN same_piece s USING (finding_id)
+),
+-- A duplicate joins the call that it names, else the latest one still open at the same place.
+named_originals AS (
   SELECT d.finding_id, arg_min(f.finding_id, (f.family <> d.family)::INTEGER * 1000 + f.part_number) AS first_finding_id
-  FROM held d
+  FROM pieces d
   JOIN (SELECT call_id, arg_max(original, depth) AS original FROM originals GROUP BY call_id) o USING (call_id)
-  JOIN held f ON f.call_id = o.original
+  JOIN pieces f ON f.call_id = o.original
+  GROUP BY d.finding_id
+),
+repeats AS (
+  FROM named_originals
+  UNION ALL
+  SELECT d.finding_id, arg_max(f.finding_id, f.reported_at)
+  FROM pieces d
+  JOIN pieces f ON f.position = d.position AND f.family = d.family AND f.action <> 'duplicate'
+    AND f.reported_at <= d.reported_at AND d.reported_at <= coalesce(f.completed_at, f.holds_until)
+  WHERE d.action = 'duplicate' AND d.finding_id NOT IN (SELECT finding_id FROM named_originals)
   GROUP BY d.finding_id
 ),
 placed AS (
-  SELECT * FROM held WHERE position IS NOT NULL AND finding_id NOT IN (SELECT finding_id FROM repeats)
+  SELECT * FROM pieces WHERE position IS NOT NULL AND finding_id NOT IN (SELECT finding_id FROM repeats)
 ),
 replacements AS (
   SELECT position, member, family, reported_at, completed_at, replaced_on FROM placed WHERE replaced_on IS NOT NULL
@@ -114,7 +140,7 @@ own AS (
   FROM numbered
   UNION ALL
   SELECT finding_id, finding_id
-  FROM held
+  FROM pieces
   WHERE position IS NULL AND finding_id NOT IN (SELECT finding_id FROM repeats)
 ),
 resolved AS (
@@ -123,5 +149,5 @@ resolved AS (
   SELECT r.finding_id, coalesce(o.incident_id, r.finding_id)
   FROM repeats r LEFT JOIN own o ON o.finding_id = r.first_finding_id
 )
-SELECT h.*, r.incident_id
-FROM held h JOIN resolved r USING (finding_id);
+SELECT p.*, r.incident_id
+FROM pieces p JOIN resolved r USING (finding_id);
