@@ -72,7 +72,7 @@ def _tells_faults(command: Callable[P, None]) -> Callable[P, None]:
     return run
 
 
-@app.command()
+@app.command(short_help="Build the invented demo portfolio and show the figures.")
 @_tells_faults
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where to put it.")] = Path("dayburn-demo"),
@@ -86,7 +86,7 @@ def demo(
     _build_and_show(folder, as_json=False)
 
 
-@app.command()
+@app.command(short_help="Lay out an empty portfolio folder.")
 @_tells_faults
 def new(
     folder: Folder,
@@ -106,7 +106,7 @@ def new(
     terminal.say(f"Made {folder}. Next: read your first export with `dayburn layout {folder} FILE`.")
 
 
-@app.command()
+@app.command(short_help="Show, or accept, how an export is read.")
 @_tells_faults
 def layout(
     folder: Folder,
@@ -134,14 +134,14 @@ def layout(
     terminal.say((f"Copied the file to {copied}. " if copied else "") + f"Next: `dayburn build {folder}`.")
 
 
-@app.command()
+@app.command(short_help="Read DIR and compute every figure.")
 @_tells_faults
 def build(folder: Folder, as_json: AsJson = False) -> None:
     """Read everything in DIR, compute every table, and show the figures that matter."""
     _build_and_show(folder, as_json)
 
 
-@app.command()
+@app.command(short_help="Say what the data support; change nothing.")
 @_tells_faults
 def check(folder: Folder, as_json: AsJson = False) -> None:
     """Say what the data in DIR support and what is wrong in them, changing nothing."""
@@ -150,7 +150,7 @@ def check(folder: Folder, as_json: AsJson = False) -> None:
     terminal.show(summary, as_json)
 
 
-@app.command()
+@app.command(short_help="Open the dashboard in a browser.")
 @_tells_faults
 def dashboard(
     folder: Folder,
@@ -171,7 +171,7 @@ def dashboard(
         raise typer.Exit(0) from None
 
 
-@app.command()
+@app.command(short_help="Write an HTML page or a workbook.")
 @_tells_faults
 def report(
     folder: Folder,

@@ -132,9 +132,8 @@ def _fill_episodes(store: Store, spans: pd.DataFrame, months: pd.DataFrame) -> N
     sums = ",\n".join(
         f"sum(m.{quantity}_{level}) AS {quantity}_{level}" for quantity in QUANTITIES for level in LEVELS
     )
-    with store.frame_as(
-        "spans", spans[["incident_id", "site_id", "control_id", "cost_per_day", "left_out_reason"]]
-    ):
+    shown = spans[["incident_id", "site_id", "control_id", *more, "left_out_reason"]]
+    with store.frame_as("spans", shown):
         store.fill(
             "burn_episodes",
             f"SELECT s.*, arg_min(m.connected_w, m.month) AS connected_w, {sums}\n"

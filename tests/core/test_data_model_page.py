@@ -19,5 +19,7 @@ def test_every_table_can_be_made_and_carries_its_meaning() -> None:
     made = dict(store.rows("SELECT table_name, comment FROM duckdb_tables()"))
     assert set(made) == {table.name for table in TABLES}
     assert all(comment.startswith("a row is ") for comment in made.values())
-    bare = store.rows("SELECT table_name, column_name FROM duckdb_columns() WHERE comment IS NULL AND NOT internal")
+    bare = store.rows(
+        "SELECT table_name, column_name FROM duckdb_columns() WHERE comment IS NULL AND NOT internal"
+    )
     assert bare == []

@@ -14,7 +14,9 @@ from pipeline.progress import Silent
 from pipeline.settings import Settings
 from pipeline.store import Store
 
-SETTINGS = Settings(format=1, name="x", currency="USD", time_zone="America/Denver", default_grid_region="RMPA")
+SETTINGS = Settings(
+    format=1, name="x", currency="USD", time_zone="America/Denver", default_grid_region="RMPA"
+)
 
 
 def fill(folder: Path, **files: str) -> Store:
@@ -42,7 +44,9 @@ def test_rows_arrive_with_their_row_number_and_defaults(tmp_path: Path) -> None:
     )  # fmt: skip
     row = store.row("SELECT position, kind, quantity, installed_on, switching, row_number FROM controls")
     assert row == ("S1 / Pole 4", "photocontrol", 1, date(2015, 3, 2), "unknown", 2)
-    assert store.rows("SELECT position, label, origin FROM positions") == [("S1 / Pole 4", "Pole 4", "register")]
+    assert store.rows("SELECT position, label, origin FROM positions") == [
+        ("S1 / Pole 4", "Pole 4", "register")
+    ]
 
 
 def test_a_site_named_only_by_a_control_is_a_site(tmp_path: Path) -> None:
@@ -58,7 +62,11 @@ def test_lamp_watts_are_raised_by_the_stated_ballast_factor(tmp_path: Path) -> N
         "F1,PC-1,HPS,2,150,lamp\nF2,PC-1,LED,2,60,input\nF3,PC-1,HPS,1,,\n",
     )
     watts = dict(store.rows("SELECT fixture_id, input_watts_each FROM fixtures"))
-    assert watts == {"F1": pytest.approx(150 * SETTINGS.assumptions.ballast_factor_hid), "F2": 60.0, "F3": None}
+    assert watts == {
+        "F1": pytest.approx(150 * SETTINGS.assumptions.ballast_factor_hid),
+        "F2": 60.0,
+        "F3": None,
+    }
 
 
 def test_every_fault_of_every_register_comes_at_once_with_file_row_and_column(tmp_path: Path) -> None:

@@ -1,0 +1,181 @@
+"""A build of a whole folder: what it gives, and what it leaves alone when it fails."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+import small_portfolio
+from typer.testing import CliRunner
+
+from pipeline.build import build, current_database, rehearsal
+from pipeline.cli import app
+from pipeline.faults import InputFaults
+from pipeline.store import Store
+from pipeline.tables import TABLES
+
+RUN = CliRunner()
+
+
+@pytest.fixture
+def folder(tmp_path: Path) -> Path:
+    return small_portfolio.make(tmp_path / "yards")
+
+
+def all_rows(database: Path) -> dict[str, list[tuple[object, ...]]]:
+    store = Store.open(database)
+    rows = {table.name: sorted(store.rows(f'FROM "{table.name}"'), key=repr) for table in TABLES}
+    store.close()
+    return rows
+
+
+def listing(folder: Path) -> dict[str, tuple[int, int]]:
+    files = (path for path in folder.rglob("*") if path.is_file())
+    return {str(path): (path.stat().st_size, path.stat().st_mtime_ns) for path in files}
+
+
+def test_every_row_is_accounted_for_and_every_check_holds(folder: Path) -> None:
+    rows = all_rows(build(folder).database)
+    assert [check[:2] for check in rows["checks"] if not check[1]] == []
+    assert len(rows["calls"]) == 5
+    assert len(rows["rejected_rows"]) == 1
+
+
+def test_the_fault_is_followed_from_call_to_life_energy_and_options(folder: Path) -> None:
+    store = Store.open(build(folder).database)
+    (incident,) = store.rows(
+        "SELECT incident_id, calls, control_failed, failure_mode FROM incidents WHERE control_id = 'PC-0001'"
+    )
+    assert incident[1:] == (2, True, "fails on")
+    lives = store.rows(
+        "SELECT failed, end_reason, entry_days > 0 FROM lives WHERE control_id = 'PC-0001' ORDER BY entered_on"
+    )
+    assert lives == [(True, "fails on", True), (False, "in service", False)]
+    hours, kwh, watts = store.row(
+        "SELECT excess_hours_central, kwh_central, connected_w FROM burn_episodes WHERE incident_id = ?",
+        [incident[0]],
+    )
+    assert watts == 200.0
+    assert float(kwh) == pytest.approx(hours * 0.2)
+    # 14 days of assumed delay and 4 until the work: about 11.5 h of daylight a day at 40 degrees north in March
+    assert hours == pytest.approx(18 * 11.3, rel=0.1)
+    assert store.value("SELECT count(*) FROM burn_episodes WHERE kwh_per_day > 0") == 1
+    assert store.value("SELECT count(DISTINCT option) FROM options") == 2
+    store.close()
+
+
+def test_the_same_folder_builds_the_same_tables(folder: Path) -> None:
+    first = all_rows(build(folder).database)
+    for path in (folder / "built").iterdir():
+        path.unlink()
+    assert all_rows(build(folder).database) == first
+
+
+def test_a_build_that_fails_leaves_the_last_good_one(folder: Path) -> None:
+    good = build(folder)
+    (folder / "controls.csv").write_text("control_id,site\nA,B\n", encoding="utf-8")
+    with pytest.raises(InputFaults, match="column 'site'"):
+        build(folder)
+    assert current_database(folder) == good.database
+    assert sorted(path.name for path in (folder / "built").iterdir()) == sorted(
+        [good.database.name, "current"]
+    )
+
+
+def test_a_new_build_replaces_the_old_database(folder: Path) -> None:
+    old = build(folder)
+    with (folder / "calls" / "orders.csv").open("a", encoding="utf-8") as file:
+        file.write(
+            "107,2022-06-01 09:00,2022-06-02 10:00,Closed,South Yard,PC-0003,Pole light on all day,Replaced photocell\n"
+        )
+    new = build(folder)
+    assert new.build_id != old.build_id
+    assert current_database(folder) == new.database
+    assert not old.database.exists()
+
+
+def test_check_changes_nothing_and_shows_the_same_result(folder: Path) -> None:
+    before = listing(folder)
+    with rehearsal(folder) as store:
+        assert store.count("calls") == 5
+    assert listing(folder) == before
+
+
+def test_registers_and_exports_are_faulted_together(folder: Path) -> None:
+    (folder / "sites.csv").write_text("site_id,latitude\nS1,99\nS2,1\n", encoding="utf-8")
+    (folder / "calls" / "other.csv").write_text("A,B\n1,2\n", encoding="utf-8")
+    with pytest.raises(InputFaults) as caught:
+        build(folder)
+    assert {fault.where.split(",")[0].split("/")[-1] for fault in caught.value.faults} == {
+        "sites.csv",
+        "other.csv",
+    }
+
+
+class TestCommand:
+    def run(self, *arguments: str | Path, code: int = 0) -> str:
+        result = RUN.invoke(app, [str(argument) for argument in arguments])
+        assert result.exit_code == code, result.output
+        return result.output
+
+    @pytest.mark.parametrize("command", ["build", "check", "dashboard"])
+    def test_a_missing_folder_is_named_with_what_to_do(self, tmp_path: Path, command: str) -> None:
+        assert "dayburn new" in self.run(command, tmp_path / "nowhere", code=1)
+
+    def test_a_folder_without_exports_says_where_they_go(self, tmp_path: Path) -> None:
+        self.run("new", tmp_path / "p")
+        output = self.run("build", tmp_path / "p", code=1)
+        assert "holds no export" in output
+
+    def test_new_then_layout_then_build_needs_nothing_else(self, tmp_path: Path) -> None:
+        export = tmp_path / "orders.csv"
+        export.write_text(small_portfolio.CALLS, encoding="utf-8")
+        portfolio = tmp_path / "p"
+        self.run("new", portfolio, "--time-zone", "America/Denver")
+        assert "Nothing was saved" in self.run("layout", portfolio, export)
+        self.run("layout", portfolio, export, "--accept")
+        output = self.run("build", portfolio)
+        assert "no life can be fitted" in output.replace(
+            "\n", " "
+        ) or "no rate and no life" in output.replace("\n", " ")
+        assert "controls.csv" in output
+
+    def test_an_unknown_layout_names_the_command(self, folder: Path) -> None:
+        (folder / "calls" / "other.csv").write_text("When,What\n2020-01-01,light out\n", encoding="utf-8")
+        assert "dayburn layout" in self.run("build", folder, code=1)
+
+    @pytest.mark.parametrize("content", [b"", b"\x00\x01\x02" * 200])
+    def test_an_empty_or_binary_export_is_named(self, folder: Path, content: bytes) -> None:
+        (folder / "calls" / "odd.csv").write_bytes(content)
+        assert "odd.csv" in self.run("build", folder, code=1)
+
+    def test_a_settings_typo_is_named_with_its_likely_meaning(self, folder: Path) -> None:
+        page = folder / "portfolio.toml"
+        page.write_text(
+            page.read_text(encoding="utf-8").replace("default_tariff", "defualt_tariff"), encoding="utf-8"
+        )
+        assert "Did you mean 'default_tariff'?" in self.run("build", folder, code=1)
+
+    def test_json_is_for_a_script(self, folder: Path) -> None:
+
+        result = json.loads(
+            self.run("build", folder, "--json")[self.run("build", folder, "--json").index("{") :]
+        )
+        assert result["files"][0]["rows_read"] == 6
+        assert {"files", "level", "checks", "notices", "headline", "next_steps"} == set(result)
+
+    def test_wrong_usage_exits_2(self) -> None:
+        self.run("report", "somewhere", code=2)
+
+    def test_demo_never_overwrites_a_folder_that_is_not_the_demo(self, folder: Path) -> None:
+        before = listing(folder)
+        assert "is not the demo" in self.run("demo", folder, code=1)
+        assert listing(folder) == before
+
+
+def test_current_names_only_a_database_that_exists(folder: Path) -> None:
+    built = build(folder)
+    built.database.unlink()
+    with pytest.raises(InputFaults, match="has not been built yet"):
+        current_database(folder)

@@ -1,0 +1,56 @@
+"""How the demo's truth compares with what a build says of it: shared by the committed seed's test and the study.
+
+Truth is read here and nowhere in the pipeline. Groups are model and lamp, for which the district has a true Weibull
+life each; coarser groups mix lives and have no true shape.
+"""
+
+from __future__ import annotations
+
+import math
+from pathlib import Path
+
+import pandas as pd
+
+from pipeline.store import Store
+from pipeline.survival import WeibullFit, fit_weibull
+
+LIVES = """
+SELECT model || ' / ' || lamp AS group_name, entry_days, exit_days, failed, sum(quantity)::BIGINT AS quantity
+FROM lives
+WHERE excluded_reason IS NULL AND model IS NOT NULL AND lamp IS NOT NULL
+GROUP BY ALL ORDER BY ALL
+"""
+
+
+def true_groups(truth: Path) -> pd.DataFrame:
+    """Group name, true shape, scale and B10 in days."""
+    groups = pd.read_csv(truth / "groups.csv.gz")
+    groups["group_name"] = groups["model"] + " / " + groups["lamp"]
+    groups["b10_days"] = groups["scale_days"] * (-math.log(0.9)) ** (1 / groups["shape"])
+    return groups[["group_name", "shape", "scale_days", "b10_days"]]
+
+
+def held_limits(store: Store, truth: Path, confidence: float, fewest_failures: int = 10) -> pd.DataFrame:
+    """One row per group with a fit: failures, and whether the limits of shape, scale and B10 hold the truth."""
+    lives = store.frame(LIVES)
+    rows = []
+    for group in true_groups(truth).to_dict("records"):
+        own = lives[lives["group_name"] == group["group_name"]]
+        if int(own.loc[own["failed"], "quantity"].sum()) < fewest_failures:
+            continue
+        fit = fit_weibull(own, confidence)
+        rows.append({"group_name": group["group_name"], "failures": fit.failures, **_held(fit, group)})
+    return pd.DataFrame(rows)
+
+
+def _held(fit: WeibullFit, group: dict[str, float]) -> dict[str, float | bool]:
+    measures = {
+        "shape": (fit.shape, fit.shape_limits),
+        "scale_days": (fit.scale_days, fit.scale_limits),
+        "b10_days": (fit.b_life(10), fit.b_life_limits(10)),
+    }
+    row: dict[str, float | bool] = {}
+    for name, (value, (low, high)) in measures.items():
+        row[f"{name}_ratio"] = value / group[name]
+        row[f"{name}_held"] = low <= group[name] <= high
+    return row
