@@ -7,6 +7,7 @@ import warnings
 import pandas as pd
 
 from pipeline.figures import query
+from pipeline.figures.facts import facts
 from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.store import Store
 from pipeline.survival import SmallRiskSetWarning, kaplan_meier
@@ -20,9 +21,11 @@ def burning_now(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
 
     Columns: incident_id, site_id, site, control_id, position, kind, model, lamps, connected_w, controls,
     first_reported_on, age_days, kwh_per_day, cost_per_day, kwh_* and cost_* so far (low, central, high),
-    last_evidence_on, last_evidence, failed_probability, cause, calls, flags, left_out_reason.
+    last_evidence_on, days_since_evidence, stale (longer than stale_after_days), last_evidence,
+    failed_probability, cause, calls, flags, left_out_reason.
     """
-    return query.frame(store, "burning_now", filters)
+    stale_after_days = facts(store).assumptions.stale_after_days
+    return query.frame(store, "burning_now", filters, stale_after_days=stale_after_days)
 
 
 def monthly_activity(store: Store, filters: Filters = EVERYTHING, by_kind: bool = False) -> pd.DataFrame:

@@ -15,6 +15,8 @@ SELECT
   b.kwh_low, b.kwh_central, b.kwh_high,
   b.cost_low, b.cost_central, b.cost_high,
   p.last_evidence_at::DATE AS last_evidence_on,
+  date_diff('day', p.last_evidence_at::DATE, log.log_to) AS days_since_evidence,
+  date_diff('day', p.last_evidence_at::DATE, log.log_to) > $stale_after_days AS stale,
   p.last_evidence, p.failed_probability, p.cause, p.calls,
   array_to_string(p.flags, ', ') AS flags,
   b.left_out_reason

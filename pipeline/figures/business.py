@@ -8,7 +8,9 @@ from pipeline.figures import query
 from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.store import Store
 
-EVERYWHERE, WHERE_IT_PAYS = "everywhere", "where it pays"
+WHERE_IT_PAYS = "where it pays"
+WITH_CHOICE = "wherever a rated control is priced"
+WITHOUT_CHOICE = "rated already, or no rated control priced"
 
 
 def options_table(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
@@ -27,11 +29,16 @@ def cash_flow_table(
 
 
 def business_case(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
-    """Totals by option, over all groups ('everywhere') and over those with net savings ('where it pays').
+    """Totals by option over WHERE_IT_PAYS (net savings above 0), WITH_CHOICE and WITHOUT_CHOICE, in that order.
+
+    WHERE_IT_PAYS is a part of WITH_CHOICE. Within a scope both options cover the same controls.
 
     Columns: scope, option, groups, sites, controls, connected_w, investment_cost, lcc_cost,
     expected_failures (lower, upper), kwh, co2e_kg, net_savings_cost (lower, upper), years, discount_rate. Money
     in the portfolio's currency; lcc and savings are present values over the study period. Limits are sums of
     the groups' limits, as if all lay at the same end together.
     """
-    return query.frame(store, "business_case", filters)
+    return query.frame(
+        store, "business_case", filters,
+        where_it_pays=WHERE_IT_PAYS, with_choice=WITH_CHOICE, without_choice=WITHOUT_CHOICE,
+    )  # fmt: skip

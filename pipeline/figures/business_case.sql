@@ -1,12 +1,15 @@
-, paying AS (
-  SELECT DISTINCT site_id, kind, model FROM chosen_options WHERE net_savings > 0
+, savings AS (
+  SELECT site_id, kind, model, max(net_savings) AS net_savings FROM chosen_options GROUP BY ALL
 ),
+-- Totals of two options compare only over the same groups, so those without a choice stand apart.
 scoped AS (
-  SELECT 'everywhere' AS scope, o.* FROM chosen_options o
-  UNION ALL
-  SELECT 'where it pays' AS scope, o.*
-  FROM chosen_options o SEMI JOIN paying p
-    ON p.site_id = o.site_id AND p.kind = o.kind AND p.model IS NOT DISTINCT FROM o.model
+  SELECT unnest(CASE
+      WHEN s.net_savings > 0 THEN [$with_choice, $where_it_pays]
+      WHEN s.net_savings IS NOT NULL THEN [$with_choice]
+      ELSE [$without_choice]
+    END) AS scope, o.*
+  FROM chosen_options o
+  JOIN savings s ON s.site_id = o.site_id AND s.kind = o.kind AND s.model IS NOT DISTINCT FROM o.model
 )
 SELECT
   scope, option,
@@ -21,4 +24,4 @@ SELECT
   max(years) AS years, max(discount_rate) AS discount_rate
 FROM scoped
 GROUP BY scope, option
-ORDER BY scope, option
+ORDER BY scope <> $where_it_pays, scope <> $with_choice, option

@@ -46,11 +46,12 @@ def burning(store: Store, info: Facts, filters: Filters) -> Figure:
     if info.log_to is None:
         return _missing(key, label, "controls", "The log is empty.")
     frame = burning_now(store, filters)
-    unknown = int(frame["kwh_per_day"].isna().sum())
+    per_day = frame[["kwh_per_day", "cost_per_day"]].astype(float)
+    unknown = int(per_day.isna().all(axis=1).sum())
+    kwh, cost = (_known_sum(per_day[name]) for name in per_day.columns)
     note = f"{_incidents(len(frame))} open at the log's end, {date_text(info.log_to)}. {BOUNDARY}"
     if unknown:
         note += f" For {count_text(unknown)} of them the load is unknown, so the true cost is higher."
-    cost, kwh = float(frame["cost_per_day"].sum()), float(frame["kwh_per_day"].sum())
     beside = (
         Figure("burning_cost_per_day", "Cost of one more day", f"{info.money}/day", cost),
         Figure("burning_kwh_per_day", "Energy of one more day", "kWh/day", kwh),
@@ -167,10 +168,11 @@ def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:
     """What replacing all now saves over the study period, in the groups where it pays."""
     key, label = "net_savings", "Net savings of replacing now, where it pays"
     totals = business_case(store, filters)
-    if totals.empty:
-        why = "No option could be reckoned: that needs controls with a known load and a life or rate."
+    now = totals[totals["option"] == REPLACE_NOW]
+    if now.empty:
+        why = "No replacement could be priced: that needs controls with a life, and the price of a rated control."
         return _missing(key, label, info.money, why)
-    paying = totals[(totals["option"] == REPLACE_NOW) & (totals["scope"] == WHERE_IT_PAYS)]
+    paying = now[now["scope"] == WHERE_IT_PAYS]
     if paying.empty:
         note = "In no group does replacing all now save more than it costs."
         return Figure(key, label, info.money, 0, note=note)
@@ -192,6 +194,12 @@ def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:
 def _three(row: pd.Series, name: str) -> tuple[float, float, float]:
     """Central, low and high of one quantity."""
     return float(row[f"{name}_central"]), float(row[f"{name}_low"]), float(row[f"{name}_high"])
+
+
+def _known_sum(values: pd.Series) -> float | None:
+    """Sum of what is known; None where there are values and none is known."""
+    total = values.sum(min_count=1 if len(values) else 0)
+    return None if pd.isna(total) else float(total)
 
 
 def _incidents(count: int) -> str:

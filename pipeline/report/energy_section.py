@@ -27,7 +27,8 @@ def energy(store: Store, info: Facts) -> Section:
     tables += [_left_out(store), _factors(store)]
     lead = (
         "Low, central and high follow from what is not known: when each incident began and ended. Central assumes the "
-        "stated detection delay before the first report. Unmetered accounts cost no money."
+        "stated detection delay before the first report. Unmetered accounts cost no money. Energy is dated "
+        "by when it burnt, so a little lies before the log's first report."
     )
     by_year = figures.energy_by(store, years[0][0])  # type: ignore[arg-type]
     chart = charts.energy(by_year, years[0][1])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from pipeline import figures
 from pipeline.figures import Facts
+from pipeline.payback.flows import REPLACE_NOW
 from pipeline.report.section import Section
 from pipeline.report.tables import Column, Table
 from pipeline.store import Store
@@ -17,10 +18,14 @@ def savings(store: Store, info: Facts) -> Section:
         "business_case", "Totals by option", _total_columns(info), figures.business_case(store),
         if_empty="No option could be priced: see 'what the data support'.",
     )  # fmt: skip
-    options = Table(
-        "options", "Options by site, kind and model, the group that saves most first", _option_columns(info),
-        figures.options_table(store), limit=30, if_empty="No option could be priced.",
+    both = figures.options_table(store)
+    now = both[both["option"] == REPLACE_NOW].sort_values("net_savings", ascending=False, kind="stable")
+    columns = _option_columns(info)
+    replace = Table(
+        "replace_now", "Replace all now, by site and model, what saves most first", columns[:3] + columns[4:], now,
+        limit=40, if_empty="No replacement could be priced.",
     )  # fmt: skip
+    options = Table("options", "Both options, by site, kind and model", columns, both, limit=0)
     flows = Table(
         "cash_flows",
         "Yearly cash flows of every option",
@@ -32,7 +37,7 @@ def savings(store: Store, info: Facts) -> Section:
         "Both options pay for every failure they leave: a visit, parts, and the energy burnt until it is mended. Net "
         "savings are against repair like for like; above 0 it pays. A quotation replaces the prices assumed here."
     )
-    return Section("savings", "Does replacing the controls pay?", lead, (totals, options, flows))
+    return Section("savings", "Does replacing the controls pay?", lead, (totals, replace, options, flows))
 
 
 def _total_columns(info: Facts) -> tuple[Column, ...]:

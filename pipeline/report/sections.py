@@ -13,6 +13,7 @@ from pipeline.report.tables import Column, Table
 from pipeline.store import Store
 
 YEAR_DAYS = 365.25
+STALE = "nothing heard for long: look before sending a crew"
 _RATE = "failures_per_100_control_years"
 
 
@@ -37,15 +38,20 @@ def burning(store: Store, info: Facts) -> Section:
         Column("cost_per_day", "Cost per day", "money", info.money),
         Column("last_evidence_on", "Last heard of", "date"),
         Column("last_evidence", "Last evidence"),
-        Column("flags", "Mind"),
+        Column("mind", "Mind"),
     )
+    frame = figures.burning_now(store)
+    frame["mind"] = [
+        ", ".join(part for part in (flags, STALE if stale else "") if part)
+        for flags, stale in zip(frame["flags"], frame["stale"], strict=True)
+    ]
     table = Table(
-        "burning_now", "Burning by day now, the dearest per day first", columns, figures.burning_now(store), limit=60,
+        "burning_now", "Burning by day now, the dearest per day first", columns, frame, limit=60,
         if_empty="No day burning is open at the log's end.",
     )  # fmt: skip
     lead = (
         f"Open day-burning incidents at the log's end, {date_text(info.log_to)}. An order never closed stays on "
-        "this list: look at 'last heard of' and 'mind' before sending a crew."
+        "this list: mind when it was last heard of."
     )
     return Section("burning", "What is burning by day now?", lead, (table,))
 
@@ -132,7 +138,8 @@ def next_year() -> Section:
 
 
 def restore(store: Store) -> Section:
-    """How long faults last."""
+    """How long faults last: a page shows the years and the symptoms, the workbook both together too."""
+    spans = figures.time_to_restore(store)
     table = Table(
         "time_to_restore",
         "Days from first report to light working again",
@@ -144,8 +151,8 @@ def restore(store: Store) -> Section:
             Column("median_days", "Half restored by", "estimate", "days"),
             Column("ninety_percent_days", "90 % restored by", "estimate", "days"),
         ),
-        figures.time_to_restore(store),
-        limit=40,
+        spans,
+        limit=int(((spans["year"] == "all") | (spans["symptom"] == "all")).sum()),
     )
     lead = (
         "Open incidents count as lasting at least until the log's end. A dash means that the share had not been "

@@ -262,3 +262,9 @@ def _options(store: Store) -> None:
                 net_savings_upper=high if now else None, basis="fitted",
             )  # fmt: skip
             add(store, "cash_flows", option_id=key, year=1, kind="maintenance", amount=160)
+    key = "south / T / repair like for like"
+    add(
+        store, "options", option_id=key, site_id="south", kind="timer", model="T", option="repair like for like",
+        controls=1, connected_w=0.0, years=15, discount_rate=0.03, investment=0, lcc=700, basis="fitted",
+    )  # fmt: skip
+    add(store, "cash_flows", option_id=key, year=1, kind="maintenance", amount=160)

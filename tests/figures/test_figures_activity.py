@@ -21,6 +21,8 @@ def test_burning_now_lists_open_day_burning_the_dearest_first(small: Store) -> N
         20,
     )
     assert (first["kwh_per_day"], first["cost_per_day"], first["flags"]) == (14.0, 1.4, "stale order")
+    assert list(frame["days_since_evidence"]) == [20, 10]
+    assert not frame["stale"].any()  # stale_after_days is 90
 
 
 def test_burning_now_is_about_the_logs_end_whatever_period_is_asked(small: Store) -> None:

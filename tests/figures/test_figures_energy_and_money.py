@@ -6,6 +6,7 @@ import pytest
 
 from pipeline import figures
 from pipeline.figures import Filters
+from pipeline.figures.business import WHERE_IT_PAYS, WITH_CHOICE, WITHOUT_CHOICE
 from pipeline.store import Store
 
 
@@ -47,16 +48,25 @@ def test_energy_left_out_is_counted_with_its_reason(small: Store) -> None:
 def test_the_business_case_adds_groups_everywhere_and_where_it_pays(small: Store) -> None:
     case = figures.business_case(small).set_index(["scope", "option"])
     now = "replace all now with a rated control"
-    assert case.loc[("everywhere", now), "net_savings_cost"] == 880
-    assert case.loc[("where it pays", now), "net_savings_cost"] == 900
-    assert case.loc[("where it pays", now), "investment_cost"] == 660
-    assert case.loc[("where it pays", "repair like for like"), "groups"] == 1
+    assert case.loc[(WITH_CHOICE, now), "net_savings_cost"] == 880
+    assert case.loc[(WHERE_IT_PAYS, now), "net_savings_cost"] == 900
+    assert case.loc[(WHERE_IT_PAYS, now), "investment_cost"] == 660
+    assert case.loc[(WHERE_IT_PAYS, "repair like for like"), "groups"] == 1
+
+
+def test_totals_of_both_options_cover_the_same_controls(small: Store) -> None:
+    # The timer of the south has no rated option: it stands apart instead of making repair look dearer.
+    case = figures.business_case(small)
+    for scope, part in case.groupby("scope"):
+        assert part["controls"].nunique() == 1, scope
+    apart = case[case["scope"] == WITHOUT_CHOICE].iloc[0]
+    assert (apart["option"], apart["controls"]) == ("repair like for like", 1)
 
 
 def test_options_put_the_group_that_saves_most_first(small: Store) -> None:
     options = figures.options_table(small)
-    assert list(options["model"]) == ["A", "A", "B", "B"]
-    assert set(figures.options_table(small, Filters(sites=("south",)))["model"]) == set()
+    assert list(options["model"]) == ["A", "A", "B", "B", "T"]
+    assert list(figures.options_table(small, Filters(sites=("south",)))["option"]) == ["repair like for like"]
 
 
 def test_cash_flows_are_those_of_one_option_when_asked(small: Store) -> None:
@@ -64,4 +74,4 @@ def test_cash_flows_are_those_of_one_option_when_asked(small: Store) -> None:
     flows = figures.cash_flow_table(small, key)
     assert list(flows["option_id"]) == [key]
     assert list(flows["cost"]) == [160]
-    assert len(figures.cash_flow_table(small)) == 4
+    assert len(figures.cash_flow_table(small)) == 5

@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from figures.small_store import small_store
 from pipeline import figures
 from pipeline.figures import Figure, Filters
 from pipeline.store import Store
@@ -82,7 +83,16 @@ def test_a_filter_on_sites_reaches_every_figure(small: Store) -> None:
     assert south["failures_12_months"].value == pytest.approx(0.6 + 0.1 + 1.4)
     assert south["soonest_to_fail"].value is None
     assert south["wasted_energy"].value == 60
-    assert south["net_savings"].value is None
+    assert south["net_savings"].value is None  # no rated timer is priced
+
+
+def test_where_nothing_pays_the_savings_are_zero_and_say_so(small: Store) -> None:
+    losing = Filters(sites=("north",))
+    only_b = small_store()
+    only_b.run("DELETE FROM options WHERE model = 'A'")
+    savings = figures.headline(only_b, losing)[5]
+    assert savings.value == 0
+    assert "In no group" in savings.note
 
 
 def test_a_log_that_begins_later_has_no_year_before(small: Store) -> None:

@@ -1,0 +1,97 @@
+from __future__ import annotations
+
+from pathlib import Path
+from zipfile import ZipFile
+
+import openpyxl
+import pytest
+from figures.small_store import FORMULA, SCRIPT
+from openpyxl.workbook import Workbook
+
+from pipeline import figures
+from pipeline.report import write_report
+from pipeline.report.words import READERS
+from pipeline.report.workbook import CHARACTERS_IN_A_CELL, fitted
+from pipeline.store import Store
+
+
+@pytest.fixture(scope="module")
+def file(small: Store, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    path = tmp_path_factory.mktemp("book") / "report.xlsx"
+    write_report(small, path, "contractor")
+    return path
+
+
+@pytest.fixture(scope="module")
+def book(file: Path) -> Workbook:
+    return openpyxl.load_workbook(file)
+
+
+def rows(book: Workbook, sheet: str) -> list[dict[str, object]]:
+    """A sheet as dicts by its headings."""
+    headings, *values = book[sheet].iter_rows(values_only=True)
+    return [dict(zip(map(str, headings), row, strict=True)) for row in values]
+
+
+def test_a_call_that_begins_with_an_equals_sign_stays_text(file: Path, book: Workbook) -> None:
+    texts = [row["Reported text"] for row in rows(book, "calls failures_12_months".replace("_", " "))]
+    assert FORMULA in texts
+    with ZipFile(file) as parts:
+        for name in parts.namelist():
+            if name.startswith("xl/worksheets/"):
+                assert b"<f>" not in parts.read(name), name
+                assert b"<hyperlink" not in parts.read(name), name
+
+
+def test_the_figures_sheet_states_the_headline_figures_text_for_text(small: Store, book: Workbook) -> None:
+    shown = {row["Figure"]: row for row in rows(book, "Figures")}
+    for figure in figures.headline(small):
+        for part in figure.flat():
+            assert shown[part.label]["As written"] == part.text()
+            assert shown[part.label]["Unit"] == part.unit
+            assert shown[part.label]["Value"] == pytest.approx(part.value)
+
+
+def test_every_call_behind_a_figure_is_listed_with_file_and_row(small: Store, book: Workbook) -> None:
+    for key in figures.headline_keys():
+        sheet = f"calls_{key}".replace("_", " ")[:31]
+        listed = sorted((row["File"], row["Row"]) for row in rows(book, sheet))
+        calls = figures.calls_behind(small, key)
+        assert listed == sorted(zip(calls["source_file"], calls["row_number"], strict=True))
+
+
+def test_limits_have_columns_of_their_own_with_unit(book: Workbook) -> None:
+    year = rows(book, "energy by fiscal year")[0]
+    assert (year["Energy, low [kWh]"], year["Energy [kWh]"], year["Energy, high [kWh]"]) == (125, 250, 500)
+    assert year["Cost [USD]"] == 25
+
+
+def test_rows_that_a_page_leaves_out_are_in_the_workbook(small: Store, book: Workbook) -> None:
+    assert len(rows(book, "activity by month")) == 30
+    assert len(rows(book, "cash flows")) == len(figures.cash_flow_table(small))
+    assert len(rows(book, "options")) == 5
+
+
+def test_markup_in_a_call_is_plain_text(book: Workbook) -> None:
+    assert SCRIPT in [row["Reported text"] for row in rows(book, "calls wasted energy")]
+
+
+def test_a_text_longer_than_a_cell_is_cut_and_says_so() -> None:
+    assert fitted("short") == "short"
+    long = fitted("x" * 40_000)
+    assert len(long) == CHARACTERS_IN_A_CELL
+    assert "cut" in long
+
+
+@pytest.mark.parametrize("reader", READERS)
+def test_an_empty_database_gives_a_workbook_with_headings(empty: Store, tmp_path: Path, reader: str) -> None:
+    path = tmp_path / "empty.xlsx"
+    write_report(empty, path, reader)
+    book = openpyxl.load_workbook(path)
+    assert rows(book, "options") == []
+    assert rows(book, "Figures")[0]["As written"] == "not available"
+
+
+def test_the_same_build_gives_the_same_workbook(small: Store, file: Path, tmp_path: Path) -> None:
+    write_report(small, tmp_path / "again.xlsx", "contractor")
+    assert (tmp_path / "again.xlsx").read_bytes() == file.read_bytes()
