@@ -17,20 +17,24 @@ same_stamps AS (
 members AS (
   SELECT
     f.*,
-    coalesce(f.completed_at - f.reported_at > to_days(stale_after_days::INTEGER), false) AS stale,
-    coalesce((e.site_id IS NOT NULL AND f.completed_at::DATE = last_day(f.completed_at::DATE))
-             OR s.completed_at IS NOT NULL, false) AS batch_closed,
+    coalesce(coalesce(f.completed_at, b.log_to) - f.reported_at > to_days(stale_after_days::INTEGER), false) AS stale,
+    coalesce(e.site_id IS NOT NULL AND f.completed_at::DATE = last_day(f.completed_at::DATE), false) AS closed_at_month_end,
+    s.completed_at IS NOT NULL AS closed_with_others,
     CASE action WHEN 'replaced' THEN 6 WHEN 'repaired' THEN 5 WHEN 'planned' THEN 5 WHEN 'bypassed' THEN 4
                 WHEN 'reset' THEN 4 WHEN 'cleaned' THEN 4 WHEN 'none found' THEN 2 WHEN 'duplicate' THEN 0 ELSE 1 END AS weight
   FROM incident_members f
+  CROSS JOIN (SELECT max(log_to)::TIMESTAMP AS log_to FROM build_info) b
   LEFT JOIN month_end_sites e ON e.site_id = f.site_id
   LEFT JOIN same_stamps s ON s.site_text IS NOT DISTINCT FROM f.site_text AND s.completed_at = f.completed_at
 ),
 doubtful AS (
-  SELECT *, stale OR batch_closed OR completed_before_reported AS stamp_is_doubtful FROM members
+  SELECT *, closed_at_month_end OR closed_with_others AS batch_closed,
+         stale OR closed_at_month_end OR closed_with_others OR completed_before_reported AS stamp_is_doubtful
+  FROM members
 ),
+-- The mean time from report to repair, where the stamp can be trusted: what a doubtful order most likely took.
 usual AS (
-  SELECT coalesce(median(epoch(completed_at - reported_at)), 3 * 86400) AS repair_seconds
+  SELECT coalesce(avg(epoch(completed_at - reported_at)), 7 * 86400) AS repair_seconds
   FROM doubtful
   WHERE NOT stamp_is_doubtful AND completed_at IS NOT NULL AND weight >= 4
 ),
@@ -41,17 +45,31 @@ worked AS (
   WHERE t.day BETWEEN d.reported_at::DATE AND coalesce(d.completed_at::DATE, t.day)
   GROUP BY d.finding_id
 ),
+-- Between which times the work was done, where the stamp alone does not say. A site that closes its orders at
+-- the end of each month would have closed this one earlier, had the work been done before the last such day.
+spans AS (
+  SELECT
+    d.*, w.day AS worked_on,
+    CASE WHEN d.completed_before_reported
+         THEN least(d.reported_at + to_days(d.stale_after_days::INTEGER), coalesce(greatest(d.reported_at, b.log_to + INTERVAL 1 DAY), 'infinity'))
+         ELSE d.completed_at END AS done_high,
+    CASE WHEN d.closed_at_month_end
+         THEN greatest(d.reported_at, date_trunc('month', d.completed_at)::TIMESTAMP) ELSE d.reported_at END AS span_from
+  FROM doubtful d LEFT JOIN worked w USING (finding_id) CROSS JOIN (SELECT max(log_to)::TIMESTAMP AS log_to FROM build_info) b
+),
 visits AS (
   SELECT
-    d.*,
-    CASE WHEN d.completed_at IS NOT NULL THEN
-      CASE WHEN w.day IS NOT NULL THEN greatest(d.reported_at, least(d.completed_at, w.day::TIMESTAMP))
-           WHEN d.stamp_is_doubtful THEN d.reported_at ELSE d.completed_at END END AS done_low,
-    CASE WHEN d.completed_at IS NOT NULL THEN
-      CASE WHEN w.day IS NOT NULL THEN greatest(d.reported_at, least(d.completed_at, w.day + INTERVAL 12 HOUR))
-           WHEN d.stamp_is_doubtful THEN least(d.completed_at, d.reported_at + to_seconds(repair_seconds))
-           ELSE d.completed_at END END AS done_central
-  FROM doubtful d CROSS JOIN usual LEFT JOIN worked w USING (finding_id)
+    s.*,
+    CASE WHEN s.completed_at IS NULL THEN NULL
+         WHEN worked_on IS NOT NULL THEN greatest(s.reported_at, least(done_high, worked_on::TIMESTAMP))
+         WHEN stamp_is_doubtful THEN span_from
+         ELSE done_high END AS done_low,
+    CASE WHEN s.completed_at IS NULL THEN NULL
+         WHEN worked_on IS NOT NULL THEN greatest(s.reported_at, least(done_high, worked_on + INTERVAL 12 HOUR))
+         WHEN stamp_is_doubtful
+           THEN span_from + to_seconds(least(repair_seconds, epoch(done_high - span_from) / 2))
+         ELSE done_high END AS done_central
+  FROM spans s CROSS JOIN usual
 ),
 decisive AS (
   SELECT *
@@ -85,7 +103,7 @@ gathered AS (
     arg_max(coalesce(CASE WHEN v.completed_at IS NOT NULL THEN nullif(trim(v.action_text), '') END, v.problem_text),
             (coalesce(v.completed_at, v.reported_at), v.finding_id)) AS last_evidence,
     any_value(v.site_id) AS site_id, any_value(v.position) AS position, any_value(v.control_id) AS any_control,
-    any_value(v.family) AS family,
+    any_value(v.family) AS family, any_value(v.member) AS member,
     list_filter([
       CASE WHEN bool_or(v.stale) THEN 'stale order' END,
       CASE WHEN bool_or(v.batch_closed) THEN 'batch closed' END,
@@ -106,7 +124,7 @@ ended AS (
     g.*, d.component, d.action, d.cause AS decisive_cause, d.probability, d.failure_mode, d.units, d.control_id,
     coalesce(t.symptom, 'unknown') AS symptom, coalesce(r.callbacks, 0) AS callbacks,
     coalesce(g.nothing_found AND g.weight <= 2, false) AS no_fault_found,
-    l.done_low, l.done_central, l.completed_at AS done_high,
+    l.done_low, l.done_central, l.done_high,
     l.incident_id IS NULL OR coalesce(g.last_open_report > l.done_central, false) AS is_open
   FROM gathered g
   JOIN decisive d USING (incident_id)
@@ -115,37 +133,24 @@ ended AS (
   LEFT JOIN returns r USING (incident_id)
 ),
 -- When somebody was last at the place who could have seen it: by day for lamps that burn, by night for dark
--- ones (a stamp without a time of day is a day's work), any repair of the same kind of fault, and a round of
--- inspection of the whole site that found nothing.
+-- ones (a stamp without a time of day is a day's work), and any repair of the same kind of fault. A visit to
+-- one piece of a batch, or to one of many lamps, says nothing of the others; nor does a round of the whole site.
 sightings AS (
   SELECT
-    position, NULL AS site_id, completed_at AS seen_at, incident_id, family,
+    position, completed_at AS seen_at, incident_id, family, member, many_lamps, many_controls,
     hour(completed_at) BETWEEN 8 AND 16 OR completed_at = date_trunc('day', completed_at) AS by_day,
     hour(completed_at) >= 21 OR hour(completed_at) BETWEEN 1 AND 4 AS by_night
   FROM visits
   WHERE completed_at IS NOT NULL AND NOT stamp_is_doubtful AND position IS NOT NULL
-  UNION ALL
-  SELECT NULL, site_id, made_at, '', '', round = 'day', round = 'night'
-  FROM rounds
-  WHERE action = 'none found' AND site_id IS NOT NULL
 ),
 seen AS (
   SELECT e.incident_id, max(v.seen_at) AS seen_good_at
   FROM ended e
   JOIN sightings v ON v.position = e.position AND v.incident_id <> e.incident_id
     AND v.seen_at < e.first_reported_at AND v.seen_at >= e.first_reported_at - INTERVAL 400 DAY
-  WHERE CASE WHEN e.family = 'on' THEN v.by_day ELSE v.by_night OR v.family = e.family END
+  WHERE NOT v.many_controls AND v.member = e.member
+    AND CASE WHEN e.family = 'on' THEN v.by_day ELSE v.by_night OR (v.family = e.family AND NOT v.many_lamps) END
   GROUP BY e.incident_id
-  UNION ALL
-  SELECT e.incident_id, max(v.seen_at)
-  FROM ended e
-  JOIN sightings v ON v.site_id = e.site_id
-    AND v.seen_at < e.first_reported_at AND v.seen_at >= e.first_reported_at - INTERVAL 400 DAY
-  WHERE CASE WHEN e.family = 'on' THEN v.by_day ELSE v.by_night END
-  GROUP BY e.incident_id
-),
-last_seen AS (
-  SELECT incident_id, max(seen_good_at) AS seen_good_at FROM seen GROUP BY incident_id
 ),
 begun AS (
   SELECT
@@ -153,10 +158,11 @@ begun AS (
     coalesce(e.control_id, e.any_control) AS tied_control_id,
     CASE WHEN e.no_fault_found THEN e.first_reported_at ELSE
       least(e.first_reported_at, greatest(e.first_reported_at - to_days(s.onset_cap_days::INTEGER),
-                                          n.seen_good_at, c.installed_on::TIMESTAMP)) END AS onset_high,
+                                          n.seen_good_at, -- A row installed later is the successor of the control that failed.
+                                          CASE WHEN c.installed_on < e.first_reported_at THEN c.installed_on::TIMESTAMP END)) END AS onset_high,
     c.quantity
   FROM ended e CROSS JOIN tie_settings s
-  LEFT JOIN last_seen n USING (incident_id)
+  LEFT JOIN seen n USING (incident_id)
   LEFT JOIN controls c ON c.control_id = coalesce(e.control_id, e.any_control)
 )
 SELECT

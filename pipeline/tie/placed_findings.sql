@@ -3,9 +3,9 @@
 --   2. no place named, but a kind: the row of that kind, where the site has only one
 --   3. a fault of the lamps' circuit belongs to the device that carries its current (switched_by)
 --   4. no control register at all: the asset or the address as called in is a place of its own
--- A round of inspection that found nothing is no finding, but it is evidence that the site was good.
+-- A round of inspection that found nothing, or whose faults stand in orders of their own, is no finding.
 CREATE OR REPLACE TEMP TABLE rounds AS
-SELECT c.call_id, t.site_id, t.action, t.round, coalesce(c.completed_at, c.reported_at) AS made_at
+SELECT c.call_id, t.action
 FROM tie_calls c
 JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
 JOIN tie_keys k ON k.site_id IS NOT DISTINCT FROM m.site_id AND k.asset_text IS NOT DISTINCT FROM c.asset_text
@@ -13,7 +13,7 @@ JOIN tie_keys k ON k.site_id IS NOT DISTINCT FROM m.site_id AND k.asset_text IS 
   AND k.action_text IS NOT DISTINCT FROM c.action_text AND k.category_text IS NOT DISTINCT FROM c.category_text
   AND k.work_type IS NOT DISTINCT FROM c.work_type
 JOIN told t USING (key_id)
-WHERE t.round <> '' AND t.part_number = 1;
+WHERE t.is_round AND t.part_number = 1;
 
 UPDATE calls SET no_finding_reason =
   CASE WHEN r.action = 'none found' THEN 'inspection that found nothing'

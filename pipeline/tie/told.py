@@ -39,7 +39,7 @@ class Told(NamedTuple):
     probability: float
     failure_mode: str
     evidence: str
-    round: str
+    is_round: bool
 
 
 class _Piece(NamedTuple):
@@ -68,14 +68,12 @@ class Teller:
         work_type: str,
     ) -> list[Told]:
         """The findings of one distinct call, at least one."""
-        round_made = self._round(problem, action) if work_type == "inspection" else ""
         told: list[Told] = []
         for piece in self._pieces(site_id, asset, address, problem, action):
             for reading in self._read(piece.problem, piece.action, category):
+                finding = _told(len(told) + 1, site_id, piece, _as_ordered(reading, work_type))
                 told.append(
-                    _told(len(told) + 1, site_id, piece, _as_ordered(reading, work_type))._replace(
-                        round=round_made if _found_nothing(reading, piece) else ""
-                    )
+                    finding._replace(is_round=work_type == "inspection" and _found_nothing(reading, piece))
                 )
                 if len(told) == MOST_FINDINGS:
                     return told
@@ -86,14 +84,6 @@ class Teller:
         if key not in self._readings:
             self._readings[key] = read(self._lexicon, problem, action, category)
         return self._readings[key]
-
-    def _round(self, problem: str, action: str) -> str:
-        """When a round of inspection was made: 'night', 'day', or 'unsaid'."""
-        for text in (problem, action):
-            for found in self._lexicon.find(self._lexicon.split(text)):
-                if found.layer == "round":
-                    return found.value
-        return "unsaid"
 
     def _pieces(
         self, site_id: str | None, asset: str, address: str, problem: str, action: str
@@ -178,5 +168,5 @@ def _told(number: int, site_id: str | None, piece: _Piece, reading: Reading) -> 
         verdict.probability,
         verdict.failure_mode,
         evidence,
-        "",
+        False,
     )
