@@ -5,7 +5,7 @@ WITH said AS (
     regexp_replace(
       regexp_extract(concat_ws(' | ', action_text, problem_text),
         '(?i)\b(?:duplicates?|dupe?|duplicated|same as|already (?:reported|logged|called in))\b([^|]{0,80})', 1),
-      '[0-9]{1,2}[/.\-][0-9]{1,2}([/.\-][0-9]{2,4})?', ' ', 'g'
+      '\b[0-9]{1,2}[/.][0-9]{1,2}([/.][0-9]{2,4})?\b', ' ', 'g'
     ) AS words
   FROM calls WHERE superseded_by IS NULL
     AND regexp_matches(concat_ws(' ', action_text, problem_text), '(?i)\b(?:dup|same as|already)')

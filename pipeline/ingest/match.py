@@ -46,9 +46,15 @@ class Matched:
 
 
 def match_columns(
-    profiles: Mapping[str, ColumnProfile], synonyms: Synonyms, given: Mapping[str, Sequence[str]]
+    profiles: Mapping[str, ColumnProfile],
+    synonyms: Synonyms,
+    given: Mapping[str, Sequence[str]],
+    only_given: bool = False,
 ) -> Matched:
-    """Match columns to fields. ``given``: columns that a person named; raises InputFaults for unknown ones."""
+    """Match columns to fields. ``given``: columns that a person named; raises InputFaults for unknown ones.
+
+    ``only_given``: propose nothing beyond them.
+    """
     _check_given(profiles, given)
     taken = {column for columns in given.values() for column in columns}
     people = {
@@ -61,7 +67,9 @@ def match_columns(
         for column, profile in profiles.items()
         if column not in people and column not in taken
         for field in FIELDS
-        if field not in given and (score := confidence(field, profile, synonyms)) >= _LEAST_CONFIDENCE
+        if not only_given
+        and field not in given
+        and (score := confidence(field, profile, synonyms)) >= _LEAST_CONFIDENCE
     ]
     matches = [Match(field, column, 1.0) for field, columns in given.items() for column in columns]
     matches += _assign(candidates, synonyms)
@@ -173,14 +181,22 @@ def _call_number(profile: ColumnProfile) -> float:
     return profile.distinct_share if profile.distinct_share > 0.5 and profile.mean_length < 30 else 0.0
 
 
-def _few_values(profile: ColumnProfile) -> float:
-    return 1.0 if profile.distinct <= 60 and profile.mean_length < 40 else 0.0
+def _status(profile: ColumnProfile) -> float:
+    """A status column may use words of its own; that its values are few is enough."""
+    few = profile.distinct <= 60 and profile.mean_length < 40
+    return (0.7 + 0.3 * profile.meant["status"]) if few else 0.0
+
+
+def _work_type(profile: ColumnProfile) -> float:
+    """Many columns are called a type: only the values tell that it is the type of work."""
+    return profile.meant["work_type"] if profile.meant["work_type"] > 0.5 else 0.0
 
 
 def _category(profile: ColumnProfile) -> float:
-    return (
-        1.0 if profile.distinct_share < 0.2 and profile.distinct <= 1000 and profile.mean_length < 60 else 0.0
-    )
+    """Repeated short values; those that all name a status or a type of work belong there first."""
+    if profile.distinct_share >= 0.2 or profile.distinct > 1000 or profile.mean_length >= 60:
+        return 0.0
+    return 0.5 if max(profile.meant.values()) > 0.8 else 1.0
 
 
 def _text(profile: ColumnProfile) -> float:
@@ -209,8 +225,8 @@ def _asset(profile: ColumnProfile) -> float:
 
 _TEXT_FIT = {
     "call_number": _call_number,
-    "status": _few_values,
-    "work_type": _few_values,
+    "status": _status,
+    "work_type": _work_type,
     "category_text": _category,
     "problem_text": _text,
     "action_text": _text,

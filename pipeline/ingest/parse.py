@@ -65,11 +65,12 @@ def parsed_rows_sql(reading: Reading, settings: Settings, synonyms: Synonyms) ->
     withheld = [f"c{layout.header.index(column) + 1}" for column in layout.withheld]
     texts = ",\n    ".join(f"{text_sql(layout, field)} AS {field}_t" for field in FIELDS)
     numbers = ",\n    ".join(f"{_number_sql(layout, field)} AS {field}" for field in NUMBERS)
-    masked = ",\n    ".join(
-        f"mask({field}_t, own) AS {field}" for field in _MASKED if layout.columns.get(field)
-    )
-    unmapped = ",\n    ".join(
-        f"NULL::VARCHAR AS {field}" for field in _MASKED if not layout.columns.get(field)
+    # All texts of a row in one list, so that the long mask is written, and its patterns compiled, once.
+    mapped = [field for field in _MASKED if layout.columns.get(field)]
+    texts_to_mask = ", ".join(["raw_if_rejected", *(f"{field}_t" for field in mapped)])
+    masked = ",\n  ".join(
+        f"masked[{mapped.index(field) + 2}] AS {field}" if field in mapped else f"NULL::VARCHAR AS {field}"
+        for field in _MASKED
     )
     odd_numbers = " OR ".join(f"({field}_t IS NOT NULL AND {field} IS NULL)" for field in NUMBERS)
     return f"""
@@ -86,16 +87,19 @@ WITH texts AS (
   FROM texts
 ), judged AS (
   SELECT *, {_reject_sql(layout)} AS reject_reason FROM typed
+), hidden AS (
+  SELECT *, list_transform([{texts_to_mask}], lambda text: mask(text, own)) AS masked
+  FROM (SELECT *, CASE WHEN reject_reason IS NOT NULL THEN raw_row END AS raw_if_rejected FROM judged)
 )
 SELECT
   row_number, reject_reason,
-  CASE WHEN reject_reason IS NOT NULL THEN mask(raw_row, own) END AS raw,
+  masked[1] AS raw,
   trim(call_number_t) AS call_number, reported_at, completed_at,
   {_choice_sql(layout, "status", synonyms)} AS status,
   {_choice_sql(layout, "work_type", synonyms)} AS work_type,
   trim(status_t) AS status_text, trim(work_type_t) AS work_type_text,
   trim(asset_text_t) AS asset_text,
-  {", ".join(part for part in (masked, unmapped) if part)},
+  {masked},
   {", ".join(NUMBERS)},
   md5(concat_ws(chr(31), reported_at, coalesce(site_text_t, ''), coalesce(problem_text_t, ''))) AS content_key,
   list_filter([
@@ -103,7 +107,7 @@ SELECT
     CASE WHEN completed_at_t IS NOT NULL AND completed_at IS NULL THEN 'date to check' END,
     CASE WHEN {odd_numbers} THEN 'number to check' END
   ], lambda flag: flag IS NOT NULL) AS flags
-FROM judged
+FROM hidden
 ORDER BY row_number
 """  # noqa: S608 - names of ours and quoted literals
 

@@ -32,7 +32,7 @@ _EXTENSION = r"(?:\s*(?:x|ext\.?|extension)\s*[0-9]{1,6})?"
 _PHONES = (
     r"(?:\+?1[\-. ]?)?(?:\([2-9][0-9]{2}\)\s?|[2-9][0-9]{2}[\-./ ]{1,2})[0-9]{3}[\-. ]?[0-9]{4}" + _EXTENSION,
     r"\+[0-9]{1,3}(?:[\-. ()]{0,2}[0-9]){6,13}",
-    r"[2-9][0-9]{2}[\-.][0-9]{4}" + _EXTENSION,
+    r"(?:x|ext\.?\s?)?[2-9][0-9]{2}[\-.][0-9]{4}" + _EXTENSION,
 )
 _BARE_PHONE = (
     r"(?i)\b((?:phone|tel|telephone|cell|mobile|ph|fax|text|call|contact)[\s:#.]{1,3}(?:[A-Za-z.]+[\s:,]{1,2}){0,3})"
@@ -71,6 +71,12 @@ def _twice(text: str, pattern: str, mask: str) -> str:
     return _replace(_replace(text, _apart(pattern), rf"\1{mask}\2"), _apart(pattern), rf"\1{mask}\2")
 
 
+# What stands between a name and the masked number or address at which the person is reached.
+_REACHED_BY_WORD = r"\s+(?i:at|on)\s+\[(?:phone|e-mail)\]"
+_REACHED_DIRECTLY = r"\s*[@:,(\-]?\s*\[(?:phone|e-mail)\]"
+_REACHED = f"(?:{_REACHED_BY_WORD}|{_REACHED_DIRECTLY})"
+
+
 def _contact_steps() -> list[tuple[str, str]]:
     """Replacements that mask e-mail addresses and telephone numbers."""
     steps = [(_EMAIL, EMAIL)]
@@ -87,12 +93,14 @@ def _cue_steps() -> list[tuple[str, str]]:
     title = rf"(?i:(?:the\s+)?{_any_of(words['titles'])}\.?\s+)?"
     gap = r"[\s:,\-]{1,3}"
     capital, mixed = r"\p{Lu}(?:\.|[\pL'’\-]+)", r"\p{Lu}(?:\.|[\p{Ll}'’\-]+(?:\p{Lu}\p{Ll}+)?)"
-    reached = r"\s*(?:(?i:at|on)\s|[@:,(\-])?\s*\[(?:phone|e-mail)\]"
     return [
         # Any word or two between a cue and a masked number is the person who answers it.
-        (rf"\b({cues}{gap})\pL+(?:\s+\pL[\pL.]*)?({reached})", rf"\1{NAME}\2"),
-        (rf"\b((?i:{no_names}))({reached})", rf"\1{_KEEP}\2"),
-        (rf"(^|[^\pL])\p{{Lu}}\p{{Ll}}+\s+\p{{Lu}}[\p{{Ll}}'’\-]+({reached})", rf"\1{NAME}\2"),
+        (rf"\b({cues}{gap})\pL+(?:\s+\pL[\pL.]*)??({_REACHED})", rf"\1{NAME}\2"),
+        # A name found in a name column may be followed by a misspelt surname.
+        (rf"\[name\]\s+\pL[\pL.'’\-]*({_REACHED_BY_WORD})", rf"{NAME}\1"),
+        (rf"\[name\]\s+\pL[\pL'’\-]{{2,}}({_REACHED_DIRECTLY})", rf"{NAME}\1"),
+        (rf"\b((?i:{no_names}))({_REACHED})", rf"\1{_KEEP}\2"),
+        (rf"(^|[^\pL])\p{{Lu}}\p{{Ll}}+\s+\p{{Lu}}[\p{{Ll}}'’\-]+({_REACHED})", rf"\1{NAME}\2"),
         (_KEEP, ""),
         (rf"\b({cues})({gap}{title}(?i:{no_names}))($|[^\pL])", rf"\1{_KEEP}\2\3"),
         (rf"\b((?i:{strong}){gap}{title}){capital}", rf"\1{NAME}{_GOES_ON}"),
@@ -145,9 +153,15 @@ def _name_pattern(words: Sequence[str]) -> str:
     """The whole name, first and last (an initial between), last first, initial and last, first and initial."""
     first, last, inner = re.escape(words[0]), re.escape(words[-1]), r"\s+".join(map(re.escape, words))
     return (
-        rf"{first}(?:\s+\pL\.?)?\s+{last}|{inner}|{last},?\s+{first}"
+        rf"{first}(?:\s+[a-z]\.?)?\s+{last}|{inner}|{last},?\s+{first}"
         rf"|{re.escape(words[0][0])}(?:\.\s*|\s+){last}|{first}\s+{re.escape(words[-1][0])}\.?"
     )
+
+
+def _in_parts(patterns: list[str]) -> list[list[str]]:
+    """Patterns in lists short enough for one alternation."""
+    starts = range(0, len(patterns), _NAMES_PER_PATTERN)
+    return [patterns[start : start + _NAMES_PER_PATTERN] for start in starts]
 
 
 def prepare_masks(
@@ -170,9 +184,13 @@ def prepare_masks(
         shown = "".join(word[0].upper() + "." for word in (name[0], name[-1]))
         text = _twice(text, f"(?i:{_name_pattern(name)})", f"[{shown}]")
     names = _names_in(store, [column for column in withheld if column not in initials])
-    for start in range(0, len(names), _NAMES_PER_PATTERN):
-        several = "|".join(_name_pattern(name) for name in names[start : start + _NAMES_PER_PATTERN])
-        text = _twice(text, f"(?i:{several})", NAME)
+    for several in _in_parts([_name_pattern(name) for name in names]):
+        text = _twice(text, f"(?i:{'|'.join(several)})", NAME)
+    for several in _in_parts(sorted({word for name in names for word in name} - set(words))):
+        # One name of a person of the file, next to a number or address that was masked.
+        text = _replace(
+            text, rf"(^|[^\pL])(?i:{'|'.join(map(re.escape, several))})({_REACHED})", rf"\1{NAME}\2"
+        )
     store.run(f"CREATE MACRO mask_file(t) AS {text}")
     text = "t"
     for pattern, replacement in _cue_steps():
@@ -184,7 +202,11 @@ def prepare_masks(
         f"CREATE MACRO mask_own(t, own) AS CASE WHEN list_has_any(string_split_regex(lower(t), "
         rf"'[^\pL''’\-]+'), own) THEN {once.replace('(t,', '(' + once + ',', 1)} ELSE t END"
     )
-    store.run("CREATE MACRO mask(t, own) AS mask_cues(mask_own(mask_file(t), own))")
+    # The lambda keeps the long mask_file from being written out wherever mask_own uses its text.
+    store.run(
+        "CREATE MACRO mask(t, own) AS "
+        "mask_cues(list_transform([mask_file(t)], lambda x: mask_own(x, own))[1])"
+    )
 
 
 def own_names_sql(withheld: Sequence[str], privacy: Privacy) -> str:

@@ -6,6 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from pipeline.ingest.dates import read_evidence, readable_share
+from pipeline.ingest.fields import CHOICES
+from pipeline.ingest.synonyms import Synonyms
 from pipeline.store import Store
 
 _SAMPLES = 5
@@ -19,7 +21,10 @@ _NAME = r"^\p{Lu}[\pL'’\-]+,? (?:\p{Lu}\.? )?\p{Lu}[\pL'’.\-]*$"
 
 @dataclass(frozen=True)
 class ColumnProfile:
-    """A column's values: counts, and shares (0 to 1) of the filled cells that look like something."""
+    """A column's values: counts, and shares (0 to 1) of the filled cells that look like something.
+
+    ``meant``: for each choice (status, work_type) the share of cells whose value has a known meaning.
+    """
 
     column: str
     filled: int
@@ -31,6 +36,7 @@ class ColumnProfile:
     emails: float
     addresses: float
     names: float
+    meant: dict[str, float]
     least: float
     most: float
     samples: tuple[str, ...]
@@ -45,12 +51,24 @@ class ColumnProfile:
         return self.distinct / self.filled if self.filled else 0.0
 
 
-def profile_columns(store: Store, labels: Sequence[str]) -> dict[str, ColumnProfile]:
+def profile_columns(store: Store, labels: Sequence[str], synonyms: Synonyms) -> dict[str, ColumnProfile]:
     """Profile every column of ``raw``."""
-    return {label: _profile(store, label, f"c{place}") for place, label in enumerate(labels, start=1)}
+    return {
+        label: _profile(store, label, f"c{place}", synonyms) for place, label in enumerate(labels, start=1)
+    }
 
 
-def _profile(store: Store, label: str, cell: str) -> ColumnProfile:
+def _meant(store: Store, cell: str, field: str, synonyms: Synonyms) -> float:
+    known = list(synonyms.meanings(field))
+    share = store.value(
+        f"SELECT avg(list_contains($known::VARCHAR[], lower(trim({cell})))::INT) FROM raw "  # noqa: S608
+        f"WHERE regexp_matches({cell}, '\\S')",
+        {"known": known},
+    )
+    return float(share or 0.0)
+
+
+def _profile(store: Store, label: str, cell: str, synonyms: Synonyms) -> ColumnProfile:
     plain = r"^-?[$£€]?\s?[0-9][0-9,. ]*$"
     row = store.row(
         rf"""
@@ -80,6 +98,7 @@ def _profile(store: Store, label: str, cell: str) -> ColumnProfile:
         emails=float(emails),
         addresses=float(addresses),
         names=float(names),
+        meant={field: _meant(store, cell, field, synonyms) for field in CHOICES},
         least=float(least),
         most=float(most),
         samples=tuple(str(value) for (value,) in samples),

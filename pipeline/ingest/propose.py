@@ -16,10 +16,10 @@ from pipeline.ingest.files import Export, open_export
 from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_header
 from pipeline.ingest.layouts import Layout, free_name, name_from, read_layouts, write_layout
 from pipeline.ingest.load import load_rows
-from pipeline.ingest.match import Match, match_columns
+from pipeline.ingest.match import Match, Matched, match_columns
 from pipeline.ingest.numbers import decide_decimal
 from pipeline.ingest.parse import text_sql
-from pipeline.ingest.privacy import own_names_sql, prepare_masks
+from pipeline.ingest.privacy import prepare_masks
 from pipeline.ingest.profile import ColumnProfile, profile_columns
 from pipeline.ingest.read import limit_memory
 from pipeline.ingest.rows import rows_of
@@ -84,11 +84,14 @@ def propose_layout(
     portfolio: Portfolio,
     date_order: str | None = None,
     columns: Mapping[str, list[str]] | None = None,
+    source: str | None = None,
 ) -> LayoutProposal:
     """Propose how an export's columns are read; nothing is saved.
 
     ``date_order``: "MDY" or "month first", "DMY" or "day first", for a file that leaves it open.
-    ``columns``: fields whose columns a person names; the rest is proposed. Raises InputFaults for an unreadable file.
+    ``columns``: fields whose columns a person names; the rest is proposed. ``source``: the work-order system, where
+    another layout speaks for the same one. A layout already saved for the header is kept as it is, but for what is
+    given here and for values it does not know yet. Raises InputFaults for a file that cannot be read.
     """
     export, synonyms = open_export(path), read_synonyms()
     layouts = read_layouts(portfolio)
@@ -98,12 +101,14 @@ def propose_layout(
         counts = load_rows(scratch, export, sheet, header, report_columns=())
         if not counts.rows_read:
             raise InputFaults.one(export.name, "has a header but no rows.", "Export it again.")
-        profiles = profile_columns(scratch, header.labels)
-        matched = match_columns(profiles, synonyms, columns or {})
+        profiles = profile_columns(scratch, header.labels, synonyms)
+        saved = layouts.get(header.labels)
+        given = {field: list(names) for field, names in saved.columns.items()} if saved else {}
+        matched = match_columns(profiles, synonyms, given | dict(columns or {}), only_given=saved is not None)
         name = free_name(name_from(export.name), layouts.values(), header.labels)
-        draft = _draft(
-            scratch, header, matched.columns(), matched.withheld, matched.technicians, name, synonyms
-        )
+        draft = _draft(scratch, header, matched, name, synonyms, saved)
+        if source:
+            draft = draft.model_copy(update={"source": source})
         evidence = _date_evidence(scratch, draft)
         draft, needs = _with_order(export, draft, evidence, _order(date_order))
         needs += draft.faults(export.name)
@@ -166,24 +171,19 @@ def _find_table(export: Export, synonyms: Synonyms, known: set[tuple[str, ...]])
 
 
 def _draft(
-    store: Store,
-    header: Header,
-    columns: dict[str, tuple[str, ...]],
-    withheld: tuple[str, ...],
-    technicians: tuple[str, ...],
-    name: str,
-    synonyms: Synonyms,
+    store: Store, header: Header, matched: Matched, name: str, synonyms: Synonyms, saved: Layout | None
 ) -> Layout:
-    """The layout without its date order; the meanings of the file's own values are written out in it."""
-    draft = Layout(
+    """The layout, the meanings of the file's own values written out in it; a saved one keeps what it says."""
+    fresh = Layout(
         name=name,
         source=name,
         header=header.labels,
-        columns=columns,
-        withheld=withheld,
-        technicians=technicians,
+        columns=matched.columns(),
+        withheld=matched.withheld,
+        technicians=matched.technicians,
     )
-    numbers = [text_sql(draft, field) for field in columns if FIELDS[field].kind in ("hours", "money")]
+    draft = saved.model_copy(update={"columns": matched.columns()}) if saved else fresh
+    numbers = [text_sql(draft, field) for field in draft.columns if FIELDS[field].kind in ("hours", "money")]
     values = {}
     for field in CHOICES:
         meanings = synonyms.meanings(field)
@@ -194,6 +194,11 @@ def _draft(
         }
         if known:
             values[field] = known
+    if saved:
+        values = {
+            field: values.get(field, {}) | saved.values.get(field, {}) for field in {*values, *saved.values}
+        }
+        return draft.model_copy(update={"values": values})
     return draft.model_copy(update={"decimal": decide_decimal(store, "raw", numbers), "values": values})
 
 
@@ -223,7 +228,7 @@ def _with_order(
 ) -> tuple[Layout, list[Fault]]:
     """The draft with its date order, and what stands against it: an open order, or one that the dates contradict."""
     proven = evidence.decided()
-    order = given or proven
+    order = given or proven or draft.date_order
     if not evidence.needs_order:
         return draft, []
     if given and proven and given != proven:
@@ -248,11 +253,14 @@ def _masked_samples(
     """The profiles with masked samples: what is shown on a screen is masked like what is stored."""
     withheld = [f"c{draft.header.index(column) + 1}" for column in draft.withheld]
     prepare_masks(store, Privacy(), withheld, ())
-    assert own_names_sql((), Privacy())  # samples stand alone: no row's own names apply
-    shown = {}
-    for column, profile in profiles.items():
-        samples = store.rows(
-            "SELECT mask(s, []::VARCHAR[]) FROM unnest($samples::VARCHAR[]) AS t(s)", {"samples": list(profile.samples)}
-        ) if profile.samples else []  # fmt: skip
-        shown[column] = profile.with_samples(tuple(str(sample) for (sample,) in samples))
-    return shown
+    shown = [(column, sample) for column, profile in profiles.items() for sample in profile.samples]
+    # A sample stands alone, so no row's own names apply to it.
+    masked = store.value(
+        "SELECT list(mask(s, []::VARCHAR[]) ORDER BY n) FROM (SELECT unnest($samples::VARCHAR[]) AS s, "
+        "generate_subscripts($samples::VARCHAR[], 1) AS n)",
+        {"samples": [sample for _, sample in shown]},
+    )
+    by_column: dict[str, list[str]] = {column: [] for column in profiles}
+    for (column, _), sample in zip(shown, masked or [], strict=True):
+        by_column[column].append(str(sample))
+    return {column: profile.with_samples(tuple(by_column[column])) for column, profile in profiles.items()}

@@ -14,6 +14,7 @@ from pipeline.ingest.cache import ParsedFile, forget_others
 from pipeline.ingest.files import Export, open_export
 from pipeline.ingest.layouts import read_layouts
 from pipeline.ingest.lighting import judge_texts
+from pipeline.ingest.overlaps import tell_overlaps
 from pipeline.ingest.privacy import literal
 from pipeline.ingest.read import Recognised, parse_export, recognise
 from pipeline.portfolio import Portfolio
@@ -52,6 +53,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
                "WHERE reject_reason IS NOT NULL ORDER BY file_id, row_number")  # fmt: skip
     _fill_source_files(store, files)
     _tell(store, files)
+    tell_overlaps(store)
     store.run("DROP VIEW parsed_rows; DROP TABLE lighting_verdicts")
 
 
