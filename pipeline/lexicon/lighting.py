@@ -1,7 +1,8 @@
 """Does a call concern exterior lighting?
 
 The problem text counts first; the action text speaks where the problem names no trade. The
-system's own category columns, where mapped, overrule a text that is silent or weak.
+system's own category columns, where mapped, overrule the text; only where they say indoor lighting and the
+report plainly names exterior lighting is the category taken for the slip.
 """
 
 from __future__ import annotations
@@ -78,11 +79,13 @@ def judge_lighting(
     lexicon: Lexicon, problem: str | None, action: str | None, category: str | None
 ) -> LightingVerdict:
     """The verdict on one call; see the module's text for the order in which things count."""
-    by_text, words = _by_text(_signs(lexicon, problem), _signs(lexicon, action))
-    by_category, named = _by_category(lexicon, category)
-    if by_category is None:
+    reported = _signs(lexicon, problem)
+    by_text, words = _by_text(reported, _signs(lexicon, action))
+    filed, named = _filed_under(lexicon, category)
+    plainly = by_text and bool(reported.outdoor or reported.control)
+    if not filed or (filed == "indoor lighting" and plainly):
         return LightingVerdict(by_text, by_text, f"text: {words}" if words else "nothing about lighting")
-    return LightingVerdict(by_category, by_text, f"category: {named}")
+    return LightingVerdict(filed == "lighting", by_text, f"category: {named}")
 
 
 def _signs(lexicon: Lexicon, text: str | None) -> _Signs:
@@ -122,17 +125,14 @@ def _judge(signs: _Signs) -> tuple[bool, str]:
     return False, signs.none or signs.other_trade or lamp
 
 
-def _by_category(lexicon: Lexicon, category: str | None) -> tuple[bool | None, str]:
-    """What the category columns say; None where they say nothing of lighting or of another trade."""
+def _filed_under(lexicon: Lexicon, category: str | None) -> tuple[str, str]:
+    """What the category columns say (lighting, indoor lighting, other, or nothing), and their words."""
     words: Words = lexicon.split(category)
     said: dict[str, str] = {}
     for found in lexicon.find(words):
         if found.layer == "category":
             said.setdefault(found.value, words.said(found.first, found.last))
-    if "lighting" in said:
-        return True, said["lighting"]
-    if "not exterior" in said:
-        return False, said["not exterior"]
-    if "other" in said:
-        return False, said["other"]
-    return None, ""
+    for filed in ("lighting", "indoor lighting", "other"):
+        if filed in said:
+            return filed, said[filed]
+    return "", ""
