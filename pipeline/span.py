@@ -5,11 +5,12 @@ from __future__ import annotations
 from pipeline.settings import Settings
 from pipeline.store import Store
 
-# A date that intake has flagged is no evidence of when the log was kept.
+# The log ends with its last report: orders may be closed years later, when nobody kept calls any more. A date
+# that intake has flagged is no evidence of when the log was kept.
 _LOG_SPAN = """
 SELECT
   coalesce($log_start, min(reported_at)::DATE) AS log_from,
-  coalesce($log_end, greatest(max(reported_at), max(completed_at))::DATE) AS log_to
+  coalesce($log_end, max(reported_at)::DATE) AS log_to
 FROM calls
 WHERE superseded_by IS NULL AND NOT list_contains(coalesce(flags, []), 'outside the log')
 """

@@ -234,7 +234,7 @@ OBSERVATION_WINDOWS = Table(
     site_id text! site
     observed_from date! first day
     observed_to date! last day
-    origin text! site register, settings, or calls (first and last date in the log)
+    origin text! site register, settings, or calls (first and last report)
     """),
 )  # fmt: skip
 

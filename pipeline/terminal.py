@@ -13,7 +13,6 @@ import pandas as pd
 from rich.console import Console
 from rich.progress import BarColumn, SpinnerColumn, TaskID, TextColumn, TimeElapsedColumn
 from rich.progress import Progress as RichProgress
-from rich.table import Table
 
 from pipeline import figures
 from pipeline.faults import InputFaults
@@ -34,6 +33,7 @@ class Summary:
     level: figures.DataLevel
     checks: list[dict[str, Any]]
     notices: list[dict[str, Any]]
+    log: list[Figure]
     headline: list[Figure] = field(default_factory=list)
     next_steps: list[str] = field(default_factory=list)
 
@@ -116,6 +116,7 @@ def _summary(store: Store, headline: list[Figure], next_steps: list[str]) -> Sum
         level=figures.data_level(store),
         checks=_records(figures.checks(store)),
         notices=_records(figures.notices(store)),
+        log=figures.log_summary(store),
         headline=headline,
         next_steps=next_steps,
     )
@@ -133,8 +134,9 @@ def show(summary: Summary, as_json: bool) -> None:
         return
     _show_files(summary.files)
     _show_checks(summary.checks)
-    if summary.headline:
-        _show_headline(summary.headline)
+    _show_figures(summary.log)
+    _show_figures([figure for figure in summary.headline if figure.value is not None])
+    _show_unknown([figure for figure in summary.headline if figure.value is None])
     _show_notices(summary.notices)
     say("")
     say(f"Data level {summary.level.level}, {summary.level.name}. {summary.level.statement}")
@@ -144,17 +146,20 @@ def show(summary: Summary, as_json: bool) -> None:
 
 
 def _show_files(files: Sequence[dict[str, Any]]) -> None:
+    """The reconciliation, one line a file: a plain table, whole on any terminal and in any log."""
     columns = ("rows_read", "calls", "superseded", "rejected", "not_data", "flagged")
-    table = Table(
-        "file", *(name.replace("_", " ") for name in columns), title="What was read", title_justify="left"
-    )
-    for column in table.columns[1:]:
-        column.justify = "right"
-    for file in files:
-        table.add_row(str(file["name"]), *(count_text(int(file[name])) for name in columns))
-    if len(files) > 1:
-        table.add_row("all", *(count_text(sum(int(file[name]) for file in files)) for name in columns))
-    _out.print(table)
+    counts = [(str(file["name"]), [int(file[column]) for column in columns]) for file in files]
+    if len(counts) > 1:
+        counts.append(
+            ("all files", [sum(numbers) for numbers in zip(*(row for _, row in counts), strict=True)])
+        )
+    table = [["file", *(column.replace("_", " ") for column in columns)]]
+    table += [[name, *map(count_text, numbers)] for name, numbers in counts]
+    widths = [max(map(len, cells)) for cells in zip(*table, strict=True)]
+    say("What was read")
+    for name, *cells in table:
+        numbers_shown = "  ".join(cell.rjust(width) for cell, width in zip(cells, widths[1:], strict=True))
+        say(f"  {name.ljust(widths[0])}  {numbers_shown}")
 
 
 def _show_checks(checks: Sequence[dict[str, Any]]) -> None:
@@ -164,14 +169,23 @@ def _show_checks(checks: Sequence[dict[str, Any]]) -> None:
         say(f"  DOES NOT HOLD: {check['name']} ({check['detail']})")
 
 
-def _show_headline(headline: Sequence[Figure]) -> None:
-    say("")
-    for figure in headline:
+def _show_figures(shown: Sequence[Figure]) -> None:
+    if shown:
+        say("")
+    for figure in shown:
         say(f"{figure.label}: {figure.text()}")
         for beside in figure.beside:
             say(f"    {beside.label}: {beside.text()}")
         if figure.note:
             say(f"    {figure.note}")
+
+
+def _show_unknown(missing: Sequence[Figure]) -> None:
+    if missing:
+        say("")
+        say("Not to be had from these data:")
+    for figure in missing:
+        say(f"  - {figure.label}. {figure.note}")
 
 
 def _show_notices(notices: Sequence[dict[str, Any]]) -> None:

@@ -19,6 +19,7 @@ from pipeline.figures.forecasting import NextYear, next_year
 from pipeline.figures.headline import headline
 from pipeline.figures.level import DataLevel, data_level
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
+from pipeline.figures.log_summary import log_summary
 from pipeline.figures.sources import (
     Behind,
     behind,
@@ -67,6 +68,7 @@ __all__ = [
     "headline_keys",
     "incidents_behind",
     "incidents_of_group",
+    "log_summary",
     "monthly_activity",
     "next_year",
     "notices",

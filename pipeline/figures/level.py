@@ -14,7 +14,10 @@ SELECT
   (SELECT coalesce(sum(quantity), 0) FROM controls WHERE installed_on IS NOT NULL) AS dated,
   (SELECT count(*) FROM lives WHERE excluded_reason IS NULL) AS lives,
   (SELECT count(*) FROM sites WHERE latitude IS NULL OR longitude IS NULL) AS sites_without_place,
-  (SELECT coalesce(sum(quantity), 0) FROM controls c ANTI JOIN fixtures f USING (control_id)) AS without_load
+  -- A control that only drives another device's coil has no lamps of its own.
+  (SELECT coalesce(sum(quantity), 0) FROM controls
+   WHERE removed_on IS NULL AND switched_by IS NULL
+     AND position NOT IN (SELECT c.position FROM fixtures f JOIN controls c USING (control_id))) AS without_load
 """
 
 
@@ -84,8 +87,8 @@ def _beyond_lives(controls: int, dated: int, unplaced: int, unloaded: int) -> st
     """The cheapest addition once lives can be fitted."""
     if unloaded:
         return (
-            f"{wording.count_text(unloaded)} controls have no fixtures in fixtures.csv, so their wasted energy is "
-            "unknown: add lamp, luminaires and watts_each for them."
+            f"{wording.count_text(unloaded)} controls in place have no fixtures in fixtures.csv, so their wasted "
+            "energy is unknown: add lamp, luminaires and watts_each for them."
         )
     if unplaced:
         return (

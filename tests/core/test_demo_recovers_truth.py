@@ -1,0 +1,63 @@
+"""The committed demo, end to end: what the pipeline says against what truly happened.
+
+The truth is an invented district's (docs/demo-model.md): a known answer to test against, evidence of nothing else.
+"""
+
+from __future__ import annotations
+
+import pandas as pd
+import pytest
+
+import demo_data
+from pipeline.store import Store
+from tests.studies.demo_truth import held_limits, true_groups
+
+TRUTH = demo_data.truth_folder()
+
+
+def test_every_groups_true_life_lies_inside_joint_limits(demo_store: Store) -> None:
+    """95 % limits of shape and scale together over all groups (Bonferroni: two measures of every group)."""
+    groups = len(true_groups(TRUTH))
+    held = held_limits(demo_store, TRUTH, confidence=1 - 0.05 / (2 * groups))
+    assert len(held) == groups
+    outside = held[~(held["shape_held"] & held["scale_days_held"])]
+    assert outside.empty, outside
+
+
+def test_the_stored_fits_are_those_of_the_lives_table(demo_store: Store) -> None:
+    """95 % limits in life_fits hold the truth in at least 13 of 17 groups (99.8 % of the binomial at 95 %)."""
+    fits = demo_store.frame(
+        "SELECT * FROM life_fits WHERE grouping = 'model and lamp' AND method = 'weibull'"
+    )
+    both = true_groups(TRUTH).merge(fits, on="group_name", suffixes=("_true", ""))
+    inside = both["scale_days_true"].between(both["scale_days_lower"], both["scale_days_upper"])
+    assert len(both) == 17
+    assert inside.sum() >= 13
+
+
+def test_wasted_energy_is_within_10_percent_of_the_truth_with_the_true_mean_delay(demo_store: Store) -> None:
+    truth = pd.read_csv(TRUTH / "energy.csv.gz")
+    true_kwh = truth.loc[truth["reported"], "excess_kwh"].sum()
+    low, central, high = demo_store.row(
+        "SELECT sum(kwh_low), sum(kwh_central), sum(kwh_high) FROM burn_episodes"
+    )
+    assert float(central) == pytest.approx(true_kwh, rel=0.10)
+    assert float(low) < true_kwh < float(high)
+
+
+def test_expected_and_hard_counts_of_control_failures_are_near_the_truth(demo_store: Store) -> None:
+    truth = pd.read_csv(TRUTH / "incidents.csv.gz")
+    true_failures = int((truth["control_failed"] & truth["first_reported_at"].notna()).sum())
+    expected, hard = demo_store.row(
+        "SELECT sum(failed_probability * units), sum(units) FILTER (control_failed) FROM incidents"
+    )
+    assert expected == pytest.approx(true_failures, rel=0.05)
+    assert hard == pytest.approx(true_failures, rel=0.05)
+
+
+def test_every_check_holds(demo_store: Store) -> None:
+    assert demo_store.rows("FROM checks WHERE NOT holds") == []
+
+
+def test_nothing_of_the_truth_is_in_what_the_command_copies() -> None:
+    assert not list(demo_data.portfolio_folder().rglob("*truth*"))
