@@ -16,6 +16,14 @@ LONGEST_TEXT = 20_000
 """Characters read of one text; what comes after is not read (a call is not a book)."""
 
 _TAG = re.compile(r"<[^<>]{0,400}>")
+# A full stop after one of these ends nothing.
+_SHORTENED = frozenset(
+    ("repl", "rplc", "inst", "instl", "chg", "chng", "rpr", "adj", "prog", "ext", "occ", "pkg", "elec", "bldg",
+     "approx", "qty", "no", "st", "ave", "rd", "dr", "blvd", "ne", "nw", "se", "sw", "tech", "maint", "vs")
+)  # fmt: skip
+_ENDS_A_LINE = frozenset(
+    ("br", "p", "div", "li", "ul", "ol", "td", "tr", "th", "table", "h1", "h2", "h3", "h4", "hr")
+)
 _INITIALS = re.compile(r"(?<![^\W_])(?:[^\W\d_]\.){2,8}")
 _TOKEN = re.compile(
     r"[^\W\d_]/[^\W\d_](?![^\W_])"  # p/c, n/c, w/o: one word
@@ -54,10 +62,16 @@ def plain(text: str | None) -> str:
         return ""
     text = text[:LONGEST_TEXT]
     if "<" in text:
-        text = _TAG.sub(" . ", text)
+        text = _TAG.sub(_without_tag, text)
     if "&" in text:
         text = html.unescape(text)
     return text if text.isascii() else unicodedata.normalize("NFKC", text).replace("’", "'")
+
+
+def _without_tag(tag: re.Match[str]) -> str:
+    """A space for a tag within a line, a stop for one that ends it."""
+    words = tag.group().strip("<>/ ").lower().replace("/", " ").split(maxsplit=1)
+    return " . " if words and words[0] in _ENDS_A_LINE else " "
 
 
 def split_words(text: str | None, form_of: Callable[[str], str] = str) -> Words:
@@ -74,12 +88,16 @@ def split_words(text: str | None, form_of: Callable[[str], str] = str) -> Words:
     starts: list[int] = []
     ends: list[int] = []
     clause = sentence = 0
+    written = ""
     for found in _TOKEN.finditer(lowered):
         word = found.group()
+        if word == "." and written in _SHORTENED:
+            continue
         if word[0] in _ENDS or word.startswith("--") or word == " - ":
             clause += 1
             sentence += word not in (",", " - ")
             continue
+        written = word
         words.append(form_of(word))
         clauses.append(clause)
         sentences.append(sentence)

@@ -123,6 +123,7 @@ def _read_action(account: Account, sentence: _Sentence, text: Words, item: Found
         sentence.needed = False
     if item.value == "completed" and sentence.deed:
         return
+    _leave_bare(account, sentence)
     sentence.deed, sentence.deed_clause, sentence.deed_last = item.value, clause, item.last
     account.said.setdefault(item.value, text.said(item.first, item.last))
     waiting = [
@@ -153,7 +154,11 @@ def _is_passive(text: Words, part: Mention, item: Found, clause: int) -> bool:
 
 def _read_component(account: Account, sentence: _Sentence, text: Words, item: Found) -> None:
     clause = text.clauses[item.first]
-    if _denied(sentence, item, clause) or _tells_where(text, item.first, sentence):
+    if _denied(sentence, item, clause):
+        return
+    if _tells_where(text, item.first, sentence):
+        last = sentence.parts[-1]
+        last.count = last.count or count_before(text, item.first)  # 'photocell on 3 poles': three
         return
     if (
         text.words[item.last - 1] in ("light", "fixture")
@@ -187,7 +192,7 @@ def _tells_where(text: Words, place: int, sentence: _Sentence) -> bool:
     for word in reversed(before):
         if word in _PLACING:
             return True
-        if word not in ("the", "a", "that", "this", "same", "each", "all", "light"):
+        if word not in ("the", "a", "that", "this", "same", "each", "all", "light") and not word.isdecimal():
             return False
     return False
 
@@ -245,7 +250,8 @@ def _close(account: Account, sentence: _Sentence) -> None:
 
 def _leave_bare(account: Account, sentence: _Sentence) -> None:
     """A deed that named no part of its sentence."""
-    if sentence.deed and not sentence.used and not sentence.needed:
+    before_need = not sentence.needed or sentence.deed_clause < sentence.need_clause
+    if sentence.deed and not sentence.used and before_need:
         account.bare_deeds.append(sentence.deed)
         _settle(account, sentence.deed)
 

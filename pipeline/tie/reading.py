@@ -131,17 +131,24 @@ def _found_bad(main: Mention | None, done: _Text) -> bool:
 def _main_part(parts: list[Mention], symptom: str) -> Mention | None:
     """The part that the fault was in: a replaced control first, else what was worked on hardest and last."""
 
-    def weight(part: Mention) -> tuple[int, int, int]:
-        is_control = part.part in CONTROLS
-        decisive = is_control and (part.deed == "replaced" or (symptom in _CLOCKED and bool(part.deed)))
-        named = part.part != "control" and part.part != "other"
-        return int(decisive), _RANK.get(part.deed, 0) * 2 + int(part.bad) + int(is_control), int(named)
-
     best: Mention | None = None
     for part in parts:
-        if best is None or weight(part) >= weight(best):
+        if best is None:
+            best = part
+            continue
+        ahead, behind = _weight(part, symptom), _weight(best, symptom)
+        # Of equals, the last statement counts; within one statement, what it names first.
+        if ahead > behind or (ahead == behind and part.deed_clause != best.deed_clause):
             best = part
     return best
+
+
+def _weight(part: Mention, symptom: str) -> tuple[int, int, int]:
+    is_control = part.part in CONTROLS
+    decisive = is_control and (part.deed == "replaced" or (symptom in _CLOCKED and bool(part.deed)))
+    decisive = decisive or (symptom == "damage" and part.part == "pole")
+    named = part.part not in ("control", "other")
+    return int(decisive), _RANK.get(part.deed, 0) * 2 + int(part.bad) + int(is_control), int(named)
 
 
 def _component(main: Mention | None) -> str:
@@ -153,7 +160,7 @@ def _component(main: Mention | None) -> str:
 def _deed(main: Mention | None, reported: _Text, done: _Text) -> str:
     """The action in the words of the findings table."""
     deed = main.deed if main else ""
-    if not deed and not main:
+    if not deed and (main is None or _last_deed(done) == "bypassed"):
         deed = _last_deed(done)
     outcomes = done.account.outcomes
     if "duplicate" in outcomes and deed in ("", "completed"):
