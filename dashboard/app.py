@@ -10,8 +10,7 @@ from dashboard import data, parts
 from dashboard.filters import choose
 from dashboard.style import SHEET
 from pipeline.faults import InputFaults
-from pipeline.figures import facts, periods
-from pipeline.figures.choices import choices
+from pipeline.figures import choices, facts, periods
 from pipeline.store import StageError
 
 PAGES = (
@@ -53,7 +52,9 @@ def main() -> None:
 
 def _pages() -> list[Any]:
     return [
-        st.Page(f"pages/{name}.py", title=title, url_path=name.replace("_", "-"), default=name == "overview")
+        st.Page(
+            f"screens/{name}.py", title=title, url_path=name.replace("_", "-"), default=name == "overview"
+        )
         for name, title in PAGES
     ]
 

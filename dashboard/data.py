@@ -10,11 +10,12 @@ from threading import Lock
 from typing import Any, Concatenate, NamedTuple, ParamSpec, TypeVar
 
 import streamlit as st
+from duckdb import Error as DatabaseError
 
 from pipeline.build import current_database
 from pipeline.faults import InputFaults
 from pipeline.figures import EVERYTHING, Facts, Filters, facts
-from pipeline.store import Store
+from pipeline.store import StageError, Store
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -94,7 +95,10 @@ def build_facts() -> Facts:
 
 @st.cache_resource(max_entries=1, show_spinner=False)
 def _opened(path: str, modified_ns: int) -> Store:
-    return Store.open(Path(path))
+    try:
+        return Store.open(Path(path))
+    except DatabaseError as error:
+        raise StageError(str(error)) from error
 
 
 @st.cache_data(max_entries=300, show_spinner="Reckoning …")

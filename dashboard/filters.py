@@ -10,8 +10,7 @@ from typing import cast
 import streamlit as st
 
 from dashboard.format import span_text
-from pipeline.figures import EVERYTHING, Facts, Filters, Period
-from pipeline.figures.choices import Choices
+from pipeline.figures import EVERYTHING, Choices, Facts, Filters, Period
 
 WHOLE_LOG, CUSTOM = "Whole log", "Custom span"
 SITES, KINDS, PERIOD, FIRST, LAST = "site_picker", "kind_picker", "period_picker", "first_day", "last_day"
@@ -22,7 +21,7 @@ def choose(offered: Choices, periods: list[Period], info: Facts) -> Filters:
     """The sidebar's filters, drawn and read. What the address or an earlier page said is the start."""
     kept, unknown = _known(_kept_or_addressed(), offered)
     with st.sidebar:
-        st.header("Show", anchor=False)
+        st.header("Filters", anchor=False)
         for name in unknown:
             st.warning("The address names something that this build does not have; it is left out:")
             st.text(name)

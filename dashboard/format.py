@@ -118,7 +118,7 @@ def written(frame: pd.DataFrame, columns: dict[str, Shown], currency: str) -> pd
     )
 
 
-def plain_table(frame: pd.DataFrame, columns: dict[str, Shown], currency: str, caption: str) -> str:
+def plain_table(frame: pd.DataFrame, columns: dict[str, Shown], currency: str, caption: str = "") -> str:
     """An HTML table to print; every text is escaped, so that nothing in a call can act as markup."""
     cells = written(frame, columns, currency)
     head = "".join(f"<th scope='col'>{html.escape(str(name))}</th>" for name in cells.columns)
@@ -126,10 +126,8 @@ def plain_table(frame: pd.DataFrame, columns: dict[str, Shown], currency: str, c
         "<tr>" + "".join(f"<td>{html.escape(str(value))}</td>" for value in row) + "</tr>"
         for row in cells.itertuples(index=False)
     )
-    return (
-        f"<table class='plain'><caption>{html.escape(caption)}</caption>"
-        f"<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
-    )
+    above = f"<caption>{html.escape(caption)}</caption>" if caption else ""
+    return f"<table class='plain'>{above}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 
 def csv_bytes(frame: pd.DataFrame, columns: dict[str, Shown] | None = None, currency: str = "") -> bytes:

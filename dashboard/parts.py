@@ -14,10 +14,9 @@ from dashboard import format as write
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.filters import said
 from dashboard.format import Shown
-from pipeline.figures import Figure, headline, headline_keys, wording
-from pipeline.figures.choices import choices
+from pipeline.figures import Figure, choices, headline, headline_keys, wording
 
-BEHIND_PAGE = "pages/calls_behind.py"
+BEHIND_PAGE = "screens/calls_behind.py"
 LOOK_BEHIND = "look_behind"
 MOST_ROWS = 1000
 CAUTIONS = (
@@ -96,6 +95,12 @@ def table(
         )
     download(frame, columns, name)
     return int(picked[0]) if picked and picked[0] < len(shown) else None
+
+
+def prose_table(frame: pd.DataFrame, columns: dict[str, Shown], name: str) -> None:
+    """A short table of sentences: its cells wrap, so that nothing is cut off. Every text is escaped."""
+    _html(write.plain_table(frame, columns, build_facts().money))
+    download(frame, columns, name)
 
 
 def download(

@@ -17,6 +17,7 @@ from figures.small_store import small_store
 
 import dashboard
 from dashboard.data import PORTFOLIO_VARIABLE
+from pipeline.store import Store
 
 APP = Path(dashboard.__file__).with_name("app.py")
 Open = Callable[..., AppTest]
@@ -57,8 +58,16 @@ def open_page(monkeypatch: pytest.MonkeyPatch) -> Open:
             app.query_params[name] = value
         app.run()
         if page != "overview":
-            app.switch_page(f"pages/{page}.py").run()
+            app.switch_page(f"screens/{page}.py").run()
         assert not app.exception, [one.value for one in app.exception]
         return app
 
     return opened
+
+
+@pytest.fixture(scope="session")
+def small() -> Iterator[Store]:
+    """The small portfolio in memory, to ask the figures themselves; read only by agreement."""
+    store = small_store()
+    yield store
+    store.close()

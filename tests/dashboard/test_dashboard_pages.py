@@ -6,18 +6,249 @@ from pathlib import Path
 
 import pytest
 from conftest import Open
+from figures.small_store import FORMULA, SCRIPT
+from reading import markup, press, tables, words
 
-PAGES = (
-    "overview", "burning_now", "failure_trends", "wasted_energy", "business_case", "calls_behind", "what_was_read",
-)  # fmt: skip
+from pipeline.figures import business_case, calls_behind, headline, headline_keys, options_table
+from pipeline.store import Store
+from pipeline.template import lay_out
+
+PAGES = {
+    "overview": "Lights that burn by day",
+    "burning_now": "Burning now",
+    "failure_trends": "Failure trends",
+    "wasted_energy": "Wasted energy",
+    "business_case": "Business case",
+    "calls_behind": "Calls behind a figure",
+    "what_was_read": "What was read",
+}
 
 
 @pytest.mark.parametrize("page", PAGES)
-def test_page_opens_on_the_small_portfolio(open_page: Open, small_folder: Path, page: str) -> None:
+def test_page_has_its_title_and_says_what_part_it_shows(
+    open_page: Open, small_folder: Path, page: str
+) -> None:
     app = open_page(small_folder, page)
-    print(page, len(app.title), len(app.dataframe), [one.proto.body[:200] for one in app.get("html")][1:3])
+    assert [title.value for title in app.title] == [PAGES[page]]
+    assert "all sites · all kinds of control ·" in words(app)
+    assert "30 Jun 2024" in words(app)
 
 
 @pytest.mark.parametrize("page", PAGES)
-def test_page_opens_on_a_build_that_read_nothing(open_page: Open, empty_folder: Path, page: str) -> None:
-    open_page(empty_folder, page)
+def test_page_on_a_build_that_read_nothing_says_what_to_do(
+    open_page: Open, empty_folder: Path, page: str
+) -> None:
+    app = open_page(empty_folder, page)
+    assert [title.value for title in app.title] == [PAGES[page]]
+    assert not app.dataframe
+    helps = ("build again", "hoose", "dayburn layout", "portfolio.toml")
+    assert any(word in words(app) for word in helps)
+
+
+@pytest.mark.parametrize("page", PAGES)
+def test_page_without_a_build_names_the_command(open_page: Open, tmp_path: Path, page: str) -> None:
+    folder = tmp_path / "new"
+    lay_out(folder, "USD", "America/Denver")
+    app = open_page(folder, page)
+    assert f"Run `dayburn build {folder}`" in words(app)
+    assert not app.title
+
+
+def test_a_folder_that_is_not_there_is_named(open_page: Open, tmp_path: Path) -> None:
+    assert f"{tmp_path / 'gone'}: is not a folder" in words(open_page(tmp_path / "gone"))
+
+
+def test_a_damaged_build_is_told_plainly(open_page: Open, tmp_path: Path) -> None:
+    folder = tmp_path / "damaged"
+    lay_out(folder, "USD", "America/Denver")
+    (folder / "built").mkdir()
+    (folder / "built" / "b1.duckdb").write_bytes(b"no database at all" * 1000)
+    (folder / "built" / "current").write_text("b1\n")
+    said = words(open_page(folder))
+    assert "This build cannot be read" in said
+    assert "dayburn build" in said
+
+
+def test_overview_shows_every_headline_figure_as_the_figures_give_it(
+    open_page: Open, small_folder: Path, small: Store
+) -> None:
+    said = words(open_page(small_folder))
+    figures = headline(small)
+    assert len(figures) == 6
+    for figure in figures:
+        for text in (figure.label, figure.note, *(beside.text() for beside in figure.beside)):
+            assert " ".join(text.split()) in said
+
+
+def test_limits_stand_beside_the_figure(open_page: Open, small_folder: Path, small: Store) -> None:
+    wasted = next(figure for figure in headline(small) if figure.key == "wasted_energy")
+    assert (wasted.value, wasted.low, wasted.high) == (710, 355, 1420)
+    assert "710 kWh limits 355–1 420" in words(open_page(small_folder))
+
+
+@pytest.mark.parametrize("key", headline_keys())
+def test_every_headline_figure_opens_to_calls_with_file_and_row(
+    open_page: Open, small_folder: Path, small: Store, key: str
+) -> None:
+    app = open_page(small_folder, "calls_behind", figure=key)
+    assert app.selectbox(key="behind_key").value == key
+    expected = calls_behind(small, key)
+    if expected.empty:
+        assert "No call stands behind this" in words(app)
+        return
+    (calls,) = tables(app)
+    assert calls["row_number"].tolist() == expected["row_number"].tolist()
+    assert set(calls["source_file"]) == {"orders.csv"}
+
+
+def test_most_headline_figures_have_calls(small: Store) -> None:
+    """Without this, the test above could pass on empty pages alone."""
+    assert sum(not calls_behind(small, key).empty for key in headline_keys()) >= 6
+
+
+def test_a_card_leads_to_the_calls_behind_it(open_page: Open, small_folder: Path) -> None:
+    app = open_page(small_folder)
+    app.button(key="behind_wasted_energy").click().run()
+    assert not app.exception
+    assert app.title[0].value == "Calls behind a figure"
+    assert app.selectbox(key="behind_key").value == "wasted_energy"
+    assert sorted(tables(app)[0]["row_number"]) == [2, 3, 4, 7, 9, 10]
+
+
+def test_an_incident_opens_to_its_calls(open_page: Open, small_folder: Path) -> None:
+    app = open_page(small_folder, "calls_behind", incident="i01")
+    assert tables(app)[0]["row_number"].tolist() == [2, 3]
+    assert "2 calls in 1 incident." in words(app)
+
+
+def test_an_unknown_incident_is_told(open_page: Open, small_folder: Path) -> None:
+    app = open_page(small_folder, "calls_behind", incident="no such")
+    assert not app.dataframe
+    assert "no incident has this id" in words(app)
+
+
+def test_a_group_opens_to_the_calls_of_its_failures(open_page: Open, small_folder: Path) -> None:
+    app = open_page(small_folder, "calls_behind", grouping="model and lamp", group="A / LED")
+    assert app.selectbox(key="behind_group").value == "A / LED"
+    assert tables(app)[0]["row_number"].tolist() == [7]
+
+
+def test_call_texts_are_never_markup(open_page: Open, small_folder: Path) -> None:
+    app = open_page(small_folder, "calls_behind", figure="wasted_energy")
+    texts = tables(app)[0]["problem_text"].tolist()
+    assert SCRIPT in texts
+    assert FORMULA in texts
+    assert "<script" not in markup(app)
+    assert not app.markdown
+
+
+def test_crew_list_shows_the_dearest_first_with_cautions(open_page: Open, small_folder: Path) -> None:
+    app = open_page(small_folder, "burning_now")
+    (crew,) = tables(app)
+    assert crew["incident_id"].tolist() == ["i07", "i08"]
+    assert crew["cost_per_day"].tolist() == [1.4, 0.0]
+    assert crew["age_days"].tolist() == [20, 10]
+    assert "de-energise, lock out and verify" in words(app)
+    assert "authority having jurisdiction" in words(app)
+
+
+def test_crew_list_has_a_plain_table_for_paper(open_page: Open, small_folder: Path) -> None:
+    printed = next(
+        e.proto.body
+        for e in open_page(small_folder, "burning_now").get("html")
+        if "only-print" in e.proto.body
+    )
+    assert printed.count("<tr>") == 3
+    assert "Small &amp; Sons &lt;test&gt;: day burning open on 30" in printed
+    assert "Cost, USD/day" in printed
+
+
+def test_lives_stand_in_years_with_limits(open_page: Open, small_folder: Path, small: Store) -> None:
+    app = open_page(small_folder, "failure_trends")
+    fits = tables(app)[1].set_index("group_name")
+    days = small.value(
+        "SELECT b10_days FROM life_fits WHERE grouping = 'model and lamp' AND group_name = 'A / LED'"
+    )
+    assert fits.loc["A / LED", "b10_years"] == pytest.approx(days / 365.25)
+    assert fits.loc["A / LED", "b10_limits"] == "0.153–1.54"
+    assert fits.loc["T / LED", "b10_limits"].startswith("at least ")
+
+
+def test_another_grouping_is_shown_when_chosen(open_page: Open, small_folder: Path) -> None:
+    app = open_page(small_folder, "failure_trends")
+    app.selectbox(key="grouping").set_value("kind").run()
+    assert not app.exception
+    assert tables(app)[1]["group_name"].tolist() == ["photocontrol", "timer"]
+
+
+def test_wasted_energy_is_split_by_fiscal_year(open_page: Open, small_folder: Path) -> None:
+    app = open_page(small_folder, "wasted_energy")
+    app.selectbox(key="energy_by").set_value("fiscal year").run()
+    (years,) = tables(app)
+    assert years["part"].tolist() == ["FY 2023", "FY 2024"]
+    assert years["kwh_central"].tolist() == [250, 460]
+    assert years["kwh_range"].tolist() == ["125–500", "230–920"]
+    assert "Day burning that nobody reported is outside" in words(app)
+    assert "no load with watts is registered" in words(app)
+
+
+def test_business_case_gives_each_group_with_limits_and_basis(
+    open_page: Open, small_folder: Path, small: Store
+) -> None:
+    app = open_page(small_folder, "business_case")
+    totals, groups = tables(app)[:2]
+    assert totals["scope"].tolist() == business_case(small)["scope"].tolist()
+    assert groups["model"].tolist() == ["A", "B"]
+    assert groups["savings_limits"].tolist() == ["300–1\u202f500", "−50.00–10.00"]
+    assert "Where the lives come from fitted" in words(app)
+
+
+def test_repair_like_for_like_joins_the_options_when_asked(
+    open_page: Open, small_folder: Path, small: Store
+) -> None:
+    app = open_page(small_folder, "business_case")
+    app.toggle(key="both_options").set_value(True).run()
+    assert len(tables(app)[1]) == len(options_table(small)) > 2
+
+
+def test_verdicts_are_words_with_a_sign(open_page: Open, small_folder: Path) -> None:
+    said = words(open_page(small_folder, "what_was_read"))
+    assert "✗ does not hold something else 1 <b>differs</b>" in said
+    assert "✓ holds rows reconcile 11 rows" in said
+
+
+def test_what_was_read_reconciles_and_keeps_the_refused_row(open_page: Open, small_folder: Path) -> None:
+    files, refused, assumed = tables(open_page(small_folder, "what_was_read"))[:3]
+    assert files.loc[0, ["rows_read", "calls", "superseded", "rejected"]].tolist() == [11, 10, 0, 1]
+    assert refused.loc[0, ["row_number", "reason"]].tolist() == [12, "no date"]
+    assert "assumptions.detection_delay_days" in assumed["setting"].tolist()
+
+
+def test_the_empty_build_names_its_data_level(open_page: Open, empty_folder: Path) -> None:
+    said = words(open_page(empty_folder))
+    assert "What the data support: no lighting calls" in said
+    assert "dayburn layout" in said
+
+
+def test_look_again_shows_a_build_published_meanwhile(open_page: Open, tmp_path: Path, small: Store) -> None:
+    from dashboard_folders import publish
+
+    folder = tmp_path / "later"
+    lay_out(folder, "USD", "America/Denver")
+    app = open_page(folder)
+    publish(small, folder)
+    press(app, "Look again")
+    assert app.title[0].value == PAGES["overview"]
+
+
+def test_a_new_build_shows_on_the_next_run(open_page: Open, tmp_path: Path, small: Store) -> None:
+    from dashboard_folders import empty_but_built, publish
+
+    folder = tmp_path / "again"
+    publish(empty_but_built(), folder, "b0")
+    app = open_page(folder)
+    assert "no lighting calls" in words(app)
+    publish(small, folder, "b1")
+    app.run()
+    assert not app.exception
+    assert "710 kWh" in words(app)

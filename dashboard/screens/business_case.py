@@ -101,7 +101,8 @@ def _totals() -> None:
     first = totals.iloc[0]
     rate = write.percent(first["discount_rate"])
     st.caption(
-        f"Over {int(first['years'])} years at a real discount rate of {rate} per year. Limits follow the fitted life only, all groups at the same end together; prices are taken as given."
+        f"Over {int(first['years'])} years at a real discount rate of {rate} per year. "
+        "Limits follow the fitted life only, all groups at the same end together; prices are taken as given."
     )
 
 

@@ -96,7 +96,7 @@ def _left_out() -> None:
         parts.nothing("No incident of day burning was left out.", "Nothing is to be done.")
         return
     st.caption("Incidents of day burning whose energy could not be reckoned: the true figure is higher.")
-    parts.table(frame, LEFT_OUT, "left-out")
+    parts.prose_table(frame, LEFT_OUT, "left-out")
 
 
 main()

@@ -9,8 +9,15 @@ from dashboard import format as write
 from dashboard import parts
 from dashboard.data import ask, ask_anew
 from dashboard.format import Shown
-from pipeline.figures import checks, data_level, files_read, notices, rejected
-from pipeline.figures.assumptions import assumptions_in_force
+from pipeline.figures import (
+    assumptions_in_force,
+    checks,
+    data_level,
+    factors_in_force,
+    files_read,
+    notices,
+    rejected,
+)
 
 FILES = {
     "name": Shown("File"),
@@ -40,6 +47,13 @@ CHECKS = {
     "detail": Shown("Compared"),
 }
 NOTICES = {"stage": Shown("Stage"), "place": Shown("Where"), "message": Shown("What, and what to do")}
+FACTORS = {
+    "grid_region": Shown("Grid region"),
+    "sites": Shown("Sites", write.count),
+    "kg_co2e_per_kwh": Shown("Factor, kg CO2e/kWh", write.estimate),
+    "year": Shown("Year", lambda year: "–" if pd.isna(year) else f"{int(year)}"),
+    "source": Shown("Source"),
+}
 ASSUMPTIONS = {"setting": Shown("Setting"), "value": Shown("Value"), "unit": Shown("Unit")}
 
 
@@ -49,31 +63,36 @@ def main() -> None:
     st.caption("Filters do not apply on this page.")
     level = ask(data_level)
     parts.box(f"What the data support: {level.name}", level.statement, f"Next: {level.next_step}")
-    _section("Checks", ask(checks), CHECKS, "No check was kept.", "Build again with `dayburn build DIR`.")
-    _section(
-        "Files", ask(files_read), FILES, "No export was read.", "Put exports into calls/ and build again."
-    )
-    _section(
-        "Rejected rows",
-        ask_anew(rejected),
-        REJECTED,
-        "No row was rejected.",
-        "Every row read became a call or a state.",
-    )
-    _section("Notices", ask(notices), NOTICES, "The build has nothing to tell.", "Nothing is to be done.")
-    _section(
-        "Assumptions in force", ask(assumptions_in_force), ASSUMPTIONS, "No settings were kept.",
-        "Build again with `dayburn build DIR`.",
-    )  # fmt: skip
+    again = "Build again with `dayburn build DIR`."
+    _prose("Checks", ask(checks), CHECKS, "No check was kept.", again)
+    _grid("Files", ask(files_read), FILES, "No export was read.", "Put exports into calls/ and build again.")
+    whole = "Every row read became a call or one of its states."
+    _grid("Rejected rows", ask_anew(rejected), REJECTED, "No row was rejected.", whole)
+    _prose("Notices", ask(notices), NOTICES, "The build has nothing to tell.", "Nothing is to be done.")
+    _grid("Assumptions in force", ask(assumptions_in_force), ASSUMPTIONS, "No settings were kept.", again)
     st.caption("Change an assumption in portfolio.toml and build again.")
+    known = "Name grid_region in sites.csv, or default_grid_region in portfolio.toml."
+    _grid("Emission factors in force", ask(factors_in_force), FACTORS, "No factor is known.", known)
 
 
-def _section(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str, todo: str) -> None:
+def _grid(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str, todo: str) -> None:
     st.header(title, anchor=False)
     if frame.empty:
         parts.nothing(what, todo)
-        return
-    parts.table(frame, columns, title.lower().replace(" ", "-"))
+    else:
+        parts.table(frame, columns, _file_name(title))
+
+
+def _prose(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str, todo: str) -> None:
+    st.header(title, anchor=False)
+    if frame.empty:
+        parts.nothing(what, todo)
+    else:
+        parts.prose_table(frame, columns, _file_name(title))
+
+
+def _file_name(title: str) -> str:
+    return title.lower().replace(" ", "-")
 
 
 main()

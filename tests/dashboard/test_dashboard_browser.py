@@ -1,0 +1,115 @@
+"""The real server in a real browser: no error box, no console error, no page wider than the screen."""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from serving import PATHS, browser, server, settle
+
+pytestmark = [
+    pytest.mark.browser,
+    pytest.mark.skipif(
+        shutil.which("chromium") is None, reason="no Chromium on this computer: `apt install chromium`"
+    ),
+]
+SCREENS = {"desk": (1280, 900), "phone": (390, 844)}
+ERROR_BOX = "[data-testid='stException'], [data-testid='stAlertContentError']"
+WIDTH = "Math.max(document.documentElement.scrollWidth, document.querySelector('[data-testid=stMain]').scrollWidth)"
+
+
+@pytest.fixture(scope="module")
+def address(small_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with server(small_folder, tmp_path_factory.mktemp("server") / "log.txt") as started:
+        yield started
+
+
+@pytest.fixture(scope="module")
+def chromium() -> Iterator[Any]:
+    with browser() as started:
+        yield started
+
+
+class Visit:
+    """A browser tab that remembers every error it was told of."""
+
+    def __init__(self, chromium: Any, width: int, height: int) -> None:
+        self.page = chromium.new_context(viewport={"width": width, "height": height}).new_page()
+        self.errors: list[str] = []
+        self.page.on("console", self._heard)
+        self.page.on("pageerror", lambda error: self.errors.append(str(error)))
+        self.page.on("requestfailed", lambda request: self.errors.append(f"failed: {request.url}"))
+        self.page.on("request", lambda request: self._asked(request.url))
+
+    def _heard(self, message: Any) -> None:
+        if message.type == "error" and not self._is_deep_link_probe(message):
+            self.errors.append(message.text)
+
+    @staticmethod
+    def _is_deep_link_probe(message: Any) -> bool:
+        """Opened at a page's own address, Streamlit looks for its server below that address first."""
+        return "404" in message.text and "/_stcore/" in message.location.get("url", "")
+
+    def _asked(self, url: str) -> None:
+        if not url.startswith(("http://localhost:", "data:", "blob:")):
+            self.errors.append(f"asked another computer: {url}")
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_every_page_draws_without_errors_and_fits_the_screen(
+    chromium: Any, address: str, screen: str
+) -> None:
+    width, height = SCREENS[screen]
+    visit = Visit(chromium, width, height)
+    for path in PATHS:
+        visit.page.goto(f"{address}/{path}")
+        settle(visit.page)
+        assert visit.page.locator(ERROR_BOX).count() == 0, path
+        assert visit.page.locator("h1").count() == 1, path
+        assert visit.page.evaluate(WIDTH) <= width, path
+    assert visit.errors == []
+    visit.page.context.close()
+
+
+def test_filters_stay_when_the_reader_turns_to_another_page(chromium: Any, address: str) -> None:
+    visit = Visit(chromium, *SCREENS["desk"])
+    visit.page.goto(f"{address}/?site=south&from=2024-01-01&to=2024-06-30")
+    settle(visit.page)
+    visit.page.get_by_role("link", name="Wasted energy").click()
+    visit.page.wait_for_selector("h1:has-text('Wasted energy')")
+    settle(visit.page)
+    assert "South Yard" in visit.page.locator(".scope").inner_text()
+    assert "site=south" in visit.page.url
+    assert "from=2024-01-01" in visit.page.url
+    assert visit.errors == []
+    visit.page.context.close()
+
+
+def test_the_crew_list_prints_as_a_plain_table_without_menus(chromium: Any, address: str) -> None:
+    visit = Visit(chromium, *SCREENS["desk"])
+    visit.page.goto(f"{address}/burning-now")
+    settle(visit.page)
+    table = visit.page.locator(".only-print table.plain")
+    assert not table.is_visible()
+    visit.page.emulate_media(media="print")
+    assert table.is_visible()
+    assert table.locator("tbody tr").count() == 2
+    for hidden in ("[data-testid='stSidebar']", "[data-testid='stDataFrame']", ".stDownloadButton"):
+        assert not visit.page.locator(hidden).first.is_visible(), hidden
+    visit.page.context.close()
+
+
+def test_the_grid_offers_no_export_that_would_run_formulas(chromium: Any, address: str) -> None:
+    visit = Visit(chromium, *SCREENS["desk"])
+    visit.page.goto(f"{address}/calls-behind?figure=wasted_energy")
+    settle(visit.page)
+    visit.page.locator("[data-testid='stDataFrame']").hover()
+    toolbar = visit.page.locator("[data-testid='stElementToolbar'] button")
+    assert toolbar.count() > 0
+    labels = [button.get_attribute("aria-label") or "" for button in toolbar.all() if button.is_visible()]
+    assert labels
+    assert not [label for label in labels if "ownload" in label]
+    visit.page.context.close()
