@@ -10,7 +10,7 @@ from pipeline.figures import Behind, Figure
 from pipeline.report.tables import Column, Table
 from pipeline.store import Store
 
-CALLS_ON_A_PAGE = 12
+CALLS_ON_A_PAGE = 8
 
 COLUMNS = (
     Column("source_file", "File"),

@@ -10,6 +10,7 @@ from plotly.offline import get_plotlyjs
 from pipeline.figures import wording
 from pipeline.report import words
 from pipeline.report.content import Document
+from pipeline.report.tables import EMPTY_CELL
 
 
 def html_page(document: Document) -> str:
@@ -21,6 +22,7 @@ def html_page(document: Document) -> str:
         .render(
             document=document,
             facts=document.facts,
+            empty_cell=EMPTY_CELL,
             boundary=words.BOUNDARY,
             cautions=words.CAUTIONS,
             methods=words.METHODS,

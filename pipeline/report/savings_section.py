@@ -66,7 +66,7 @@ def _total_columns(info: Facts) -> tuple[Column, ...]:
 def _option_columns(info: Facts) -> tuple[Column, ...]:
     return (
         Column("site", "Site"),
-        Column("kind", "Kind"),
+        Column("kind", "Kind", on_page=False),
         Column("model", "Model now"),
         Column("option", "Option"),
         Column("controls", "Controls", "count"),
@@ -76,9 +76,9 @@ def _option_columns(info: Facts) -> tuple[Column, ...]:
         Column("lcc", "Life-cycle cost", "money", info.money),
         Column("net_savings", "Net savings", "money", info.money, "net_savings_lower", "net_savings_upper"),
         Column("sir", "Savings to investment", "estimate"),
-        Column("simple_payback_years", "Simple payback", "estimate", "years"),
-        Column("discounted_payback_years", "Discounted payback", "estimate", "years"),
-        Column("basis", "Lives from"),
+        Column("simple_payback_years", "Simple payback in year", "count"),
+        Column("discounted_payback_years", "Discounted payback in year", "count"),
+        Column("basis", "Lives from", on_page=False),
     )
 
 

@@ -13,7 +13,7 @@ from pipeline.report.tables import Column, Table
 from pipeline.store import Store
 
 YEAR_DAYS = 365.25
-STALE = "nothing heard for long: look before sending a crew"
+STALE = "stale: not heard of for long"
 _RATE = "failures_per_100_control_years"
 
 
@@ -41,17 +41,15 @@ def burning(store: Store, info: Facts) -> Section:
         Column("mind", "Mind"),
     )
     frame = figures.burning_now(store)
-    frame["mind"] = [
-        ", ".join(part for part in (flags, STALE if stale else "") if part)
-        for flags, stale in zip(frame["flags"], frame["stale"], strict=True)
-    ]
+    quiet = frame["stale"].astype(bool) & ~frame["flags"].fillna("").str.contains("stale")
+    frame["mind"] = frame["flags"].where(~quiet, (frame["flags"].fillna("") + ", " + STALE).str.strip(", "))
     table = Table(
         "burning_now", "Burning by day now, the dearest per day first", columns, frame, limit=60,
         if_empty="No day burning is open at the log's end.",
     )  # fmt: skip
     lead = (
         f"Open day-burning incidents at the log's end, {date_text(info.log_to)}. An order never closed stays on "
-        "this list: mind when it was last heard of."
+        "this list: look first where it was not heard of for long."
     )
     return Section("burning", "What is burning by day now?", lead, (table,))
 

@@ -21,7 +21,7 @@ class Column:
     """One column: its name in the frame, what stands above it, how a value is written, and its unit.
 
     ``low`` and ``high`` name the columns of its limits: a page writes them behind the value, a workbook gives
-    each a column of its own.
+    each a column of its own. ``on_page`` False: in the workbook only.
     """
 
     name: str
@@ -30,6 +30,7 @@ class Column:
     unit: str = ""
     low: str = ""
     high: str = ""
+    on_page: bool = True
 
     @property
     def numeric(self) -> bool:
@@ -71,6 +72,11 @@ class Table:
         """Rows that a page leaves to the workbook."""
         return max(0, self.total - self.limit)
 
+    @property
+    def page_columns(self) -> list[Column]:
+        """The columns that a page shows."""
+        return [column for column in self.columns if column.on_page]
+
     def flat_columns(self) -> list[Column]:
         """Every column of the workbook's sheet, limits on their own."""
         return [part for column in self.columns for part in column.parts()]
@@ -81,10 +87,14 @@ class Table:
         return [[plain(value) for value in row] for row in shown.itertuples(index=False, name=None)]
 
     def texts(self) -> list[list[str]]:
-        """The rows that a page shows, written out, by ``columns``."""
+        """The rows that a page shows, written out, by ``page_columns``."""
         names = [column.name for column in self.flat_columns()]
         rows = (dict(zip(names, row, strict=True)) for row in self.values(self.limit))
-        return [[cell_text(row, column) for column in self.columns] for row in rows]
+        return [[cell_text(row, column) for column in self.page_columns] for row in rows]
+
+    def cells(self) -> list[list[tuple[str, Column]]]:
+        """The same, each text with its column."""
+        return [list(zip(row, self.page_columns, strict=True)) for row in self.texts()]
 
 
 def plain(value: Any) -> Any:
@@ -104,7 +114,10 @@ def cell_text(row: dict[str, Any], column: Column) -> str:
     limits = _limits(low, high, column)
     if value is None or value == "":
         return limits or EMPTY_CELL
-    return f"{_written(value, column)} ({limits})" if limits else _written(value, column)
+    written = _written(value, column)
+    return (
+        written if not limits or limits == f"{written}{wording.EN_DASH}{written}" else f"{written} ({limits})"
+    )
 
 
 def _limits(low: Any, high: Any, column: Column) -> str:

@@ -7,7 +7,7 @@ READERS = ("director", "sustainability", "contractor")
 QUESTIONS = {
     "director": "What is burning now, are control failures growing, and what comes next year?",
     "sustainability": "How much energy, money and CO2e went into day burning, and how sure is that?",
-    "contractor": "What does it cost to leave it, to repair like for like, or to replace with a rated control?",
+    "contractor": "What does it cost to go on repairing like for like, and does replacing with a rated control pay?",
 }
 
 TITLES = {
