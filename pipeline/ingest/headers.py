@@ -87,7 +87,10 @@ def is_not_data(cells: Sequence[str], labels: tuple[str, ...], report_columns: S
         return True
     if filled[0].strip() == labels[0] and column_labels(cells) == labels:
         return True
-    if len(filled) > 0.5 * len(labels) + 1:
+    # A total's other cells are figures: a row with more words is somebody's text.
+    if not _FOOTER.match(filled[0].strip()) or any(
+        letter.isalpha() for cell in filled[1:] for letter in cell
+    ):
         return False
     dated = any(place < len(cells) and cells[place].strip() for place in report_columns)
-    return not dated and bool(_FOOTER.match(filled[0].strip()))
+    return not dated

@@ -149,6 +149,9 @@ def _fault(where: str, item: Any) -> Fault:
 def layout_text(layout: Layout) -> str:
     """A layout as TOML text."""
     content = layout.model_dump(mode="json", exclude_none=True)
+    content["columns"] = {
+        field: names[0] if len(names) == 1 else names for field, names in content["columns"].items()
+    }
     return _HEAD + tomli_w.dumps({key: value for key, value in content.items() if value or key == "columns"})
 
 

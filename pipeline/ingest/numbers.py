@@ -27,7 +27,8 @@ def plain_number_sql(expression: str, decimal: Decimal) -> str:
     Accepts currency signs and codes, thousands separated by comma, point, space or apostrophe, and accounting
     brackets for negative amounts.
     """
-    text = f"regexp_replace(trim({expression}), '^[A-Za-z$£€¥ ]+|[A-Za-z$£€¥ ]+$', '', 'g')"
+    text = rf"regexp_replace(trim({expression}), '^(-?)[A-Za-z$£€¥ ]+', '\1')"
+    text = f"regexp_replace({text}, '[A-Za-z$£€¥ ]+$', '')"
     text = rf"regexp_replace({text}, '^\(\s*[$£€¥]?(.*)\)$', '-\1')"
     thousands, point = (",", ".") if decimal == "point" else (".", ",")
     grouped = rf"^-?[0-9]{{1,3}}([{thousands} ''\x{{a0}}][0-9]{{3}})+({chr(92)}{point}[0-9]*)?$"

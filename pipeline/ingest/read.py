@@ -44,7 +44,7 @@ def recognise(export: Export, layouts: Mapping[tuple[str, ...], Layout], folder:
         if header:
             found.append(Recognised(export, layouts[header.labels], sheet, header))
     if not found:
-        command = f"dayburn layout {folder} {export.name}"
+        command = f"dayburn layout {_quoted(folder)} {_quoted(str(export.path))}"
         raise InputFaults.one(
             export.name,
             "has a header that no saved layout describes.",
@@ -56,6 +56,10 @@ def recognise(export: Export, layouts: Mapping[tuple[str, ...], Layout], folder:
             export.name, f"holds calls in several sheets ({names}).", "Save each sheet as a file of its own."
         )
     return found[0]
+
+
+def _quoted(path: str) -> str:
+    return f'"{path}"' if " " in path else path
 
 
 def parse_export(recognised: Recognised, portfolio: Portfolio) -> tuple[str, ParsedFile]:

@@ -1,0 +1,103 @@
+"""Dates: shapes, formats, and the order of day and month, which is proven or asked for but never guessed."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+
+import pytest
+from openpyxl.utils.datetime import from_excel
+
+from pipeline.ingest.dates import DateEvidence, DateOrder, formats_for, read_evidence, timestamp_sql
+from pipeline.store import Store
+
+
+def _evidence(texts: Sequence[str]) -> tuple[Store, DateEvidence]:
+    store = Store.create()
+    store.run("CREATE TABLE raw AS SELECT unnest($texts::VARCHAR[]) AS c1", {"texts": list(texts)})
+    return store, read_evidence(store, "raw", "c1")
+
+
+def _read(
+    texts: Sequence[str], order: DateOrder | None = None, serials: bool = False
+) -> list[datetime | None]:
+    store, evidence = _evidence(texts)
+    sql = timestamp_sql("c1", formats_for(list(evidence.shapes), order), "America/Denver", serials)
+    return [value for (value,) in store.rows(f"SELECT {sql} FROM raw")]
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "2024-07-04 13:05:09", "2024-07-04T13:05:09", "2024/07/04 13:05:09", "2024-07-04 13:05:09.000",
+        "4-Jul-2024 13:05:09", "04 JUL 2024 1:05:09 PM", "July 4, 2024 1:05:09 pm", "Jul 4 2024 13:05:09",
+        "4 July 2024 13:05:09", "  2024-07-04   13:05:09 ", "20240704 13:05:09", "4-Jul-24 13:05:09",
+        "2024-07-04T19:05:09Z", "2024-07-04T21:05:09+02:00", "2024-07-04 12:05:09-07:00",
+    ],
+)  # fmt: skip
+def test_a_date_whose_parts_are_named_needs_no_order(text: str) -> None:
+    assert not _evidence([text])[1].needs_order
+    assert _read([text]) == [datetime(2024, 7, 4, 13, 5, 9)]
+
+
+@pytest.mark.parametrize(
+    ("text", "order", "expected"),
+    [
+        ("7/4/2024", "month first", datetime(2024, 7, 4)),
+        ("7/4/2024", "day first", datetime(2024, 4, 7)),
+        ("07.04.24 9:30", "day first", datetime(2024, 4, 7, 9, 30)),
+        ("7-4-2024 9:30 AM", "month first", datetime(2024, 7, 4, 9, 30)),
+        ("7/4/2024 12:15 AM", "month first", datetime(2024, 7, 4, 0, 15)),
+    ],
+)
+def test_numbers_are_read_in_the_stated_order(text: str, order: DateOrder, expected: datetime) -> None:
+    assert _read([text], order) == [expected]
+    assert _read([text], None) == [None]
+
+
+@pytest.mark.parametrize(
+    "text", ["13/13/2024", "2024-02-30", "soon", "12/2024", "7/4/2024 25:00", "1234", "99"]
+)
+def test_what_is_no_date_is_not_read(text: str) -> None:
+    assert _read([text], "month first") == [None]
+
+
+def test_one_date_that_fits_one_order_decides_the_column() -> None:
+    _, evidence = _evidence(["1/2/2024", "3/4/2024", "3/25/2024"])
+    assert evidence.decided() == "month first"
+    assert "1 dates fit only this order" in evidence.statement("month first")
+    _, evidence = _evidence(["1/2/2024", "25/3/2024"])
+    assert evidence.decided() == "day first"
+
+
+def test_where_both_orders_fit_nothing_is_decided() -> None:
+    _, evidence = _evidence(["1/2/2024", "3/4/2024", "5/5/2024"])
+    assert evidence.needs_order
+    assert evidence.decided() is None
+
+
+def test_where_both_orders_occur_nothing_is_decided() -> None:
+    _, evidence = _evidence(["13/2/2024", "2/13/2024"])
+    assert evidence.decided() is None
+    assert evidence.against("day first") == 1
+
+
+@pytest.mark.parametrize("serial", [25000.0, 36526.0, 45292.5, 45477.75])
+def test_serial_days_agree_with_openpyxl(serial: float) -> None:
+    # openpyxl.utils.datetime.from_excel is the independent reference for the 1900 date system.
+    assert _read([str(serial)], serials=True) == [from_excel(serial)]
+    assert _read([str(serial)], serials=False) == [None]
+
+
+def test_every_day_of_four_years_is_read_in_either_order() -> None:
+    store = Store.create()
+    store.run(
+        "CREATE TABLE raw AS SELECT d::TIMESTAMP AS day, strftime(d, '%-m/%-d/%Y') AS c1, "
+        "strftime(d, '%d.%m.%y') AS c2 "
+        "FROM range(DATE '2020-01-01', DATE '2024-01-01', INTERVAL 1 DAY) AS t(d)"
+    )
+    for column, order in (("c1", "month first"), ("c2", "day first")):
+        evidence = read_evidence(store, "raw", column)
+        assert evidence.decided() == order
+        sql = timestamp_sql(column, formats_for(list(evidence.shapes), evidence.decided()), "Etc/UTC", False)
+        assert store.value(f"SELECT count(*) FROM raw WHERE {sql} IS DISTINCT FROM day") == 0

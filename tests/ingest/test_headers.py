@@ -1,0 +1,74 @@
+"""Where the header stands, and which rows are not data."""
+
+from __future__ import annotations
+
+import pytest
+
+from pipeline.ingest.headers import column_labels, find_header, guess_header, is_not_data, normalised
+
+LABELS = ("Call", "Date", "Text", "Cost")
+
+
+def test_labels_are_trimmed_numbered_and_told_apart() -> None:
+    assert column_labels([" Call ", "", "Text", "Text", "", ""]) == ("Call", "column 2", "Text", "Text (2)")
+
+
+def test_a_known_header_is_found_under_title_rows() -> None:
+    rows = [(1, ["Report of calls"]), (2, []), (3, list(LABELS)), (4, ["1", "2024-01-02", "x", "3"])]
+    found = find_header(rows, {LABELS})
+    assert found is not None
+    assert (found.row_number, found.labels) == (3, LABELS)
+    assert find_header(rows, {("Call", "Date")}) is None
+
+
+def test_the_likeliest_header_is_the_wide_row_of_names() -> None:
+    rows = [
+        (1, ["Facility requests, all trades", "", "", ""]),
+        (2, ["Printed for the board", "", "", ""]),
+        (3, ["Call", "Date", "Text", "Cost"]),
+        (4, ["1", "2024-01-02", "Light out", "$3"]),
+        (5, ["A", "Monday", "Light out", "none"]),
+    ]
+    found = guess_header(rows, {"call", "date", "cost"})
+    assert found is not None
+    assert found.row_number == 3
+
+
+def test_rows_without_names_give_no_header() -> None:
+    assert guess_header([(1, ["1", "2"]), (2, ["2024-01-02", "3"])]) is None
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        ["", " ", "", ""],
+        ["Call", "Date", "Text", "Cost"],
+        ["Total", "", "", "31.50"],
+        ["Grand total:", "", "", "31.50"],
+        ["", "", "Subtotal", "31.50"],
+        ["Report generated 1/2/2024", "", "", ""],
+        ["125 records", "", "", ""],
+        ["Page 3 of 9"],
+    ],
+)
+def test_blank_header_and_total_rows_are_not_data(cells: list[str]) -> None:
+    assert is_not_data(cells, LABELS, report_columns=[1])
+
+
+@pytest.mark.parametrize(
+    "cells",
+    [
+        ["1", "2024-01-02", "", ""],
+        ["Total", "2024-01-02", "", ""],
+        ["17", "", "", ""],
+        ["", "", "lamp out", ""],
+        ["Total", "", "lamps counted on the night walk", "3"],
+    ],
+)
+def test_anything_else_is_data(cells: list[str]) -> None:
+    assert not is_not_data(cells, LABELS, report_columns=[1])
+
+
+def test_names_are_compared_as_words() -> None:
+    assert normalised("WORK_ORDER#") == normalised("Work Order Number") == "work order number"
+    assert normalised("reportedDate") == "reported date"

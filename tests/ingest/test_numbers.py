@@ -1,0 +1,52 @@
+"""Money and hours as people write them."""
+
+from __future__ import annotations
+
+from decimal import Decimal
+
+import pytest
+
+from pipeline.ingest.numbers import decide_decimal, hours_sql, money_sql
+from pipeline.store import Store
+
+
+def _one(sql: str, text: str) -> object:
+    return Store.create().value(f"SELECT {sql} FROM (SELECT $text::VARCHAR AS c1)", {"text": text})
+
+
+@pytest.mark.parametrize(
+    ("text", "amount"),
+    [
+        ("78.88", "78.88"), ("$1,396.41", "1396.41"), ("USD 12", "12"), ("12.5 EUR", "12.5"), ("-$3.10", "-3.10"),
+        ("($3.10)", "-3.10"), ("-3.10", "-3.10"), ("1,234,567.5", "1234567.5"), ("1 234.50", "1234.50"), (".5", "0.5"),
+        ("12,34.5", None), ("see invoice", None), ("1.2.3", None), ("", None),
+    ],
+)  # fmt: skip
+def test_money_with_a_decimal_point(text: str, amount: str | None) -> None:
+    assert _one(money_sql("c1", "point"), text) == (None if amount is None else Decimal(amount))
+
+
+@pytest.mark.parametrize(
+    ("text", "amount"), [("1.234,56 €", "1234.56"), ("12,5", "12.5"), ("1.234", "1234"), ("7", "7")]
+)
+def test_money_with_a_decimal_comma(text: str, amount: str) -> None:
+    assert _one(money_sql("c1", "comma"), text) == Decimal(amount)
+
+
+@pytest.mark.parametrize(
+    ("text", "hours"),
+    [("1.5", 1.5), ("1:30", 1.5), ("0:45:00", 0.75), ("1h 30m", 1.5), ("2 hrs", 2.0), ("90 min", 1.5), ("h", None),
+     ("half a day", None)],
+)  # fmt: skip
+def test_hours(text: str, hours: float | None) -> None:
+    assert _one(hours_sql("c1", "point"), text) == hours
+
+
+def test_the_decimal_sign_is_decided_over_the_column() -> None:
+    store = Store.create()
+    store.run(
+        "CREATE TABLE raw AS FROM (VALUES ('1.234,50', '1,234.50'), ('12,5', '7'), ('3', '0.5')) AS t(c1, c2)"
+    )
+    assert decide_decimal(store, "raw", ["c1"]) == "comma"
+    assert decide_decimal(store, "raw", ["c2"]) == "point"
+    assert decide_decimal(store, "raw", ["c1", "c2"]) == "point"

@@ -1,0 +1,138 @@
+"""Proposals: columns by name and values, people withheld, and what is open is asked."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+
+import pytest
+
+from pipeline.faults import InputFaults
+from pipeline.ingest import propose_layout, save_layout
+from pipeline.ingest.layouts import read_layouts
+from pipeline.portfolio import Portfolio
+
+from .making import accept, write_csv, write_xlsx
+
+CITY = [
+    ["case_id", "open_dt", "target_dt", "closed_dt", "case_status", "closure_reason", "case_title", "type", "location",
+     "lat", "long", "caller_name", "call_back", "assigned_to"],
+    *([str(1000 + n), f"2024-03-{n:02} 10:00", "2024-05-01", f"2024-04-{n:02} 09:00", "Closed", f"replaced lamp {n}",
+       f"light {n} out at pole {n}", "Street Light", f"{n} Larch St", "40.1", "-105.2", "Tarka Quendle",
+       "415-555-0143", "Bram Ostwick"] for n in range(1, 25)),
+]  # fmt: skip
+
+
+def test_columns_are_found_by_what_they_are_called_and_hold(portfolio: Portfolio, tmp_path: Path) -> None:
+    proposal = propose_layout(write_csv(tmp_path / "city.csv", CITY), portfolio)
+    assert {field: " + ".join(columns) for field, columns in proposal.layout.columns.items()} == {
+        "call_number": "case_id", "reported_at": "open_dt", "completed_at": "closed_dt", "status": "case_status",
+        "address_text": "location", "latitude": "lat", "longitude": "long", "problem_text": "case_title",
+        "action_text": "closure_reason", "category_text": "type",
+    }  # fmt: skip
+    assert proposal.layout.withheld == ("caller_name", "call_back", "assigned_to")
+    assert proposal.layout.technicians == ("assigned_to",)
+    assert proposal.layout.values["status"] == {"Closed": "completed"}
+    assert "target_dt" in proposal.layout.unused()
+
+
+def test_the_printed_proposal_shows_columns_samples_and_no_person(
+    portfolio: Portfolio, tmp_path: Path
+) -> None:
+    rows = [*CITY, ["2000", "2024-03-30", "", "", "Open", "", "call Tarka Quendle 415-555-0143", *[""] * 7]]
+    text = "\n".join(propose_layout(write_csv(tmp_path / "city.csv", rows), portfolio).lines())
+    for said in ("closed_dt", "2024-04-01 09:00", "withheld", "caller_name", "not used: target_dt"):
+        assert said in text
+    assert "Quendle" not in text
+    assert "0143" not in text
+
+
+def test_a_date_and_its_time_of_day_become_one_field(portfolio: Portfolio, tmp_path: Path) -> None:
+    rows = [
+        ["Ticket", "Reported Date", "Reported Time", "Description"],
+        ["1", "2024-01-02", "14:30", "lamp out there"],
+    ]
+    layout = propose_layout(write_csv(tmp_path / "t.csv", rows), portfolio).layout
+    assert layout.columns["reported_at"] == ("Reported Date", "Reported Time")
+
+
+def test_an_open_order_of_day_and_month_is_asked_and_not_guessed(
+    portfolio: Portfolio, tmp_path: Path
+) -> None:
+    rows = [["Ticket", "Date", "Description"], ["1", "3/4/2024", "lamp out"], ["2", "5/6/2024", "lamp out"]]
+    path = write_csv(tmp_path / "t.csv", rows)
+    proposal = propose_layout(path, portfolio)
+    assert len(proposal.needs) == 1
+    with pytest.raises(InputFaults, match="--date-order MDY"):
+        _ = proposal.layout
+    assert propose_layout(path, portfolio, date_order="DMY").layout.date_order == "day first"
+    assert propose_layout(path, portfolio, date_order="MDY").layout.date_order == "month first"
+
+
+def test_a_stated_order_that_the_dates_contradict_is_refused(portfolio: Portfolio, tmp_path: Path) -> None:
+    path = write_csv(tmp_path / "t.csv", [["Ticket", "Date", "Text"], ["1", "3/25/2024", "lamp out"]])
+    with pytest.raises(InputFaults, match="is not day first: 1 of its dates fit only month first"):
+        _ = propose_layout(path, portfolio, date_order="DMY").layout
+    with pytest.raises(InputFaults, match="is no order"):
+        propose_layout(path, portfolio, date_order="XYZ")
+
+
+def test_a_mixture_of_orders_is_asked(portfolio: Portfolio, tmp_path: Path) -> None:
+    rows = [["Ticket", "Date", "Text"], ["1", "3/25/2024", "lamp out"], ["2", "25/3/2024", "lamp out"]]
+    with pytest.raises(InputFaults, match="mixes two orders"):
+        _ = propose_layout(write_csv(tmp_path / "t.csv", rows), portfolio).layout
+
+
+def test_columns_that_nobody_knows_are_told_and_can_be_named(portfolio: Portfolio, tmp_path: Path) -> None:
+    path = write_csv(tmp_path / "t.csv", [["Foo", "Bar", "Baz"], ["1", "2024-03-25", "lamp out"]])
+    with pytest.raises(InputFaults, match="no column gives the report date"):
+        _ = propose_layout(path, portfolio).layout
+    layout = propose_layout(path, portfolio, columns={"reported_at": ["Bar"], "problem_text": ["Baz"]}).layout
+    assert layout.columns == {"reported_at": ("Bar",), "problem_text": ("Baz",)}
+    with pytest.raises(InputFaults, match="'Qux' is not a column"):
+        propose_layout(path, portfolio, columns={"reported_at": ["Qux"]})
+
+
+def test_the_sheet_with_the_calls_is_found_under_its_titles(portfolio: Portfolio, tmp_path: Path) -> None:
+    rows: list[list[object]] = [
+        ["A district"],
+        ["All trades"],
+        [],
+        ["Request ID", "Created On", "Problem Description"],
+    ]
+    rows += [["24-01", datetime(2024, 3, 5, 14, 30), "lamp out"], ["Total", 1]]
+    proposal = propose_layout(write_xlsx(tmp_path / "r.xlsx", rows, sheet="Requests"), portfolio)
+    assert "sheet 'Requests', header in row 4, 1 rows" in proposal.read_as
+    assert proposal.layout.columns["reported_at"] == ("Created On",)
+
+
+@pytest.mark.parametrize(
+    ("rows", "said"),
+    [
+        ([["Ticket", "Date", "Text"]], "has a header but no rows"),
+        ([["1", "2024-01-02"], ["2", "2024-01-03"]], "shows no row of column names"),
+    ],
+)
+def test_files_without_calls_or_header_are_refused(
+    portfolio: Portfolio, tmp_path: Path, rows: list[list[object]], said: str
+) -> None:
+    with pytest.raises(InputFaults, match=said):
+        propose_layout(write_csv(tmp_path / "t.csv", rows), portfolio)
+
+
+def test_too_many_columns_are_refused(portfolio: Portfolio, tmp_path: Path) -> None:
+    header = [f"Column {n}x" for n in range(2_500)]
+    with pytest.raises(InputFaults, match="2,500 columns"):
+        propose_layout(write_csv(tmp_path / "t.csv", [header, ["x"] * 2_500]), portfolio)
+
+
+def test_a_second_proposal_keeps_what_a_person_has_edited(portfolio: Portfolio, tmp_path: Path) -> None:
+    path = write_csv(tmp_path / "city.csv", CITY)
+    accept(portfolio, path)
+    layout = read_layouts(portfolio)[tuple(CITY[0])]
+    edited = layout.model_copy(
+        update={"source": "desk", "columns": {**layout.columns, "completed_at": ("target_dt",)}}
+    )
+    save_layout(portfolio, edited)
+    assert propose_layout(path, portfolio).layout == edited
+    assert propose_layout(path, portfolio, source="other").layout.source == "other"
