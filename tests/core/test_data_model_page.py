@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 from pipeline.store import Store
-from pipeline.tables import TABLES, data_model_page
+from pipeline.tables import TABLES
+from pipeline.tables.page import data_model_page
 
 PAGE = Path(__file__).parents[2] / "docs" / "data-model.md"
 

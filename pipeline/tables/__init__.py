@@ -1,0 +1,26 @@
+"""Every table of a built database: its columns, their types, units and meaning.
+
+The one description from which the tables are created and docs/data-model.md is written
+(``python -m pipeline.tables`` prints that page; a test compares the two).
+Times are the site's local wall clock; money is in the portfolio's currency.
+"""
+
+from __future__ import annotations
+
+from pipeline.tables.builds import BUILD_INFO, CHECKS, NOTICES
+from pipeline.tables.incidents import FINDINGS, INCIDENTS
+from pipeline.tables.intake import CALLS, REJECTED_ROWS, SOURCE_FILES
+from pipeline.tables.lives import FAILURE_RATES, LIFE_CURVES, LIFE_FITS, LIVES
+from pipeline.tables.money import BURN_EPISODES, BURN_MONTHS, CASH_FLOWS, OPTIONS
+from pipeline.tables.registers import ACCOUNTS, CONTROLS, FIXTURES, OBSERVATION_WINDOWS, POSITIONS, SITES
+from pipeline.tables.schema import Table
+
+TABLES: tuple[Table, ...] = (
+    SOURCE_FILES, REJECTED_ROWS, CALLS,
+    SITES, ACCOUNTS, POSITIONS, CONTROLS, FIXTURES, OBSERVATION_WINDOWS,
+    FINDINGS, INCIDENTS,
+    LIVES, LIFE_FITS, LIFE_CURVES, FAILURE_RATES,
+    BURN_MONTHS, BURN_EPISODES,
+    OPTIONS, CASH_FLOWS,
+    BUILD_INFO, CHECKS, NOTICES,
+)  # fmt: skip

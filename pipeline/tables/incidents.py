@@ -1,0 +1,58 @@
+"""What failed: findings of calls, gathered into incidents."""
+
+from __future__ import annotations
+
+from textwrap import dedent
+
+from pipeline.tables.schema import Table, columns, three
+
+FINDINGS = Table(
+    "findings", "tie", "a fault that a call reports or repairs", key=("finding_id",),
+    columns=columns("""
+    finding_id text! made from call_id and part number
+    call_id text! the call
+    part_number integer! 1 for the first fault of the call
+    site_id text site
+    site_match text how the site was found: id, name, alias, misspelling, address, tag, or empty
+    control_id text control row
+    position text place
+    tie_method text how the place was found: tag, label, kind, site, address, or empty
+    tie_confidence number 0 to 1
+    symptom text! day burning, out, circuit out, cycling, dim, flicker, wrong time, damage or unknown
+    component text! control, lamp, driver, wiring, supply, pole, other or unknown
+    action text! replaced, reset, repaired, cleaned, bypassed, none found, referred, duplicate, planned or unknown
+    cause text hand, bypass, building automation, covered eye, power outage, daylight saving, storm, vandalism …
+    units integer! how many pieces
+    failed_probability number! probability that the control itself failed, 0 to 1
+    evidence text the words that decided, and the rule
+    incident_id text the incident it belongs to
+    """),
+)  # fmt: skip
+
+INCIDENTS = Table(
+    "incidents", "tie", "one fault at one place over all its calls, until the light works again", key=("incident_id",),
+    columns=columns(dedent("""
+    incident_id text! from its first finding
+    site_id text site
+    control_id text control row
+    position text place
+    symptom text! as for findings
+    component text! as for findings
+    action text! the last decisive action
+    failure_mode text fails on, fails off, erratic, or empty when the control did not fail
+    failed_probability number! probability that the control failed, 0 to 1
+    control_failed flag! failed_probability is at or above control_failed_threshold
+    cause text cause where it was said
+    units integer! controls concerned
+    first_reported_at time! first report
+    """) + three("onset", "time", "when it began") + "\n" + three("restored", "time", "when the light worked again")
+    + dedent("""
+    is_open flag! not restored by the end of the log
+    last_evidence_at time latest report or visit
+    last_evidence text what that report or visit said
+    calls integer! calls merged, duplicates included
+    callbacks integer! visits for the same fault soon after a completed one
+    no_fault_found flag! a visit found nothing wrong and nothing else was found
+    flags texts stale order, batch closed …
+    """)),
+)  # fmt: skip

@@ -1,0 +1,71 @@
+"""Energy wasted by day burning, and what replacing would save."""
+
+from __future__ import annotations
+
+from pipeline.tables.schema import Table, columns, three
+
+_BURN = "\n".join(
+    three(name, kind, meaning)
+    for name, kind, meaning in (
+        ("excess_hours", "number", "hours lit outside the schedule, h"),
+        ("kwh", "energy", "energy wasted, kWh"),
+        ("cost", "money", "cost of that energy, portfolio currency; 0 on unmetered accounts"),
+        ("co2e_kg", "energy", "location-based emissions, kg CO2e"),
+    )
+)
+
+BURN_MONTHS = Table(
+    "burn_months", "energy", "a calendar month of an incident that wasted energy", key=("incident_id", "month"),
+    columns=columns("incident_id text! the incident\nsite_id text site\nmonth date! first day of the month\n"
+                     "connected_w number load behind the failed control in that month, W\n" + _BURN),
+)  # fmt: skip
+
+BURN_EPISODES = Table(
+    "burn_episodes", "energy", "an incident that wasted energy: the sum of its months", key=("incident_id",),
+    columns=columns("incident_id text! the incident\nsite_id text site\ncontrol_id text control row\n"
+                     "connected_w number load behind the failed control at the onset, W\n" + _BURN
+                     + "\nkwh_per_day number energy of one more day lit, at the log's end, for open incidents, kWh\n"
+                     "cost_per_day number cost of one more day lit, at the log's end, for open incidents\n"
+                     "left_out_reason text why it carries no energy (no load known, no place …); empty when counted"),
+)  # fmt: skip
+
+OPTIONS = Table(
+    "options", "payback", "a replacement option for a site and control group", key=("option_id",),
+    columns=columns("""
+    option_id text! site, group and option
+    site_id text! site
+    kind text! kind of control
+    model text! model now in place
+    option text! repair like for like, or replace all now with a rated control
+    controls integer! controls concerned
+    connected_w number! load behind them, W
+    years integer! study period, years
+    discount_rate number! real discount rate per year
+    investment money! paid at the start, portfolio currency
+    expected_failures number failures over the study period
+    expected_failures_lower number the same at the fit's longer-life limit
+    expected_failures_upper number the same at the fit's shorter-life limit
+    kwh number energy wasted over the study period, kWh
+    co2e_kg number emissions over the study period, kg CO2e
+    lcc money life-cycle cost, portfolio currency, present value
+    net_savings money against repair like for like, present value
+    net_savings_lower money at the fit's longer-life limit
+    net_savings_upper money at the fit's shorter-life limit
+    sir number savings-to-investment ratio
+    airr number adjusted internal rate of return per year
+    irr number internal rate of return per year
+    simple_payback_years number simple payback, years
+    discounted_payback_years number discounted payback, years
+    basis text! where the life of the present and of the new control comes from
+    """),
+)  # fmt: skip
+
+CASH_FLOWS = Table(
+    "cash_flows", "payback", "a kind of payment of an option in one year", key=("option_id", "year", "kind"),
+    columns=columns("""
+    option_id text! the option
+    year integer! 0 is the start; other flows fall at the year's end
+    kind text! investment, replacement, residual, energy or maintenance
+    amount money! constant money, portfolio currency
+    """),
+)  # fmt: skip
