@@ -41,7 +41,7 @@ _ENDS = frozenset("\n\r;!?|.:,")
 class Words:
     """A text's words in lower case, the clause and sentence of each, and where each begins and ends.
 
-    A clause ends at a comma too; a sentence only at a stop, a dash or a new line.
+    A clause ends at a comma, colon or dash too; a sentence only at a stop or a new line.
     """
 
     words: tuple[str, ...]
@@ -95,7 +95,7 @@ def split_words(text: str | None, form_of: Callable[[str], str] = str) -> Words:
             continue
         if word[0] in _ENDS or word.startswith("--") or word == " - ":
             clause += 1
-            sentence += word not in (",", " - ")
+            sentence += word not in (",", ":", " - ") and not word.startswith("--")
             continue
         written = word
         words.append(form_of(word))

@@ -13,42 +13,14 @@ from dataclasses import dataclass, field
 
 from pipeline.lexicon.phrases import Found
 from pipeline.lexicon.words import Words
+from pipeline.tie.accounts import DEEDS, Account, Mention
 from pipeline.tie.counts import count_after, count_before
 
-DEEDS = ("replaced", "repaired", "reset", "cleaned", "bypassed", "completed")
-"""Actions that are work on a part; 'completed' says only that work was done."""
 _REACH = 3  # words over which 'not' and 'bad' reach
 _PLACING = frozenset((
     "on", "in", "at", "for", "of", "by", "near", "from", "inside", "under", "behind", "to", "off", "above",
     "below", "next",
 ))  # fmt: skip
-
-
-@dataclass
-class Mention:
-    """A part in a text: what was done to it, and whether it was found bad, found sound, or only needed."""
-
-    part: str
-    first: int
-    last: int
-    clause: int
-    deed: str = ""
-    deed_clause: int = -1
-    bad: bool = False
-    sound: bool = False
-    needed: bool = False
-    count: int | None = None
-    said: str = ""
-
-
-@dataclass
-class Account:
-    """What one text says was done: its mentions, and deeds and outcomes that name no part."""
-
-    mentions: list[Mention] = field(default_factory=list)
-    bare_deeds: list[str] = field(default_factory=list)
-    outcomes: list[str] = field(default_factory=list)
-    said: dict[str, str] = field(default_factory=dict)
 
 
 @dataclass

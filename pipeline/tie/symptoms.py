@@ -6,7 +6,7 @@ from typing import Protocol
 
 from pipeline.lexicon.phrases import Found
 from pipeline.lexicon.words import Words
-from pipeline.tie.mentions import Account
+from pipeline.tie.accounts import Account
 
 # Where a text holds several, the first in this order counts: 'out' and 'damage' are said most loosely.
 SYMPTOMS = ("wrong time", "day burning", "cycling", "flicker", "dim", "damage", "circuit out", "out")
@@ -19,7 +19,7 @@ class Searched(Protocol):
     @property
     def words(self) -> Words: ...
     @property
-    def found(self) -> list[Found]: ...
+    def found(self) -> tuple[Found, ...]: ...
     @property
     def account(self) -> Account: ...
 

@@ -12,7 +12,7 @@ from typing import NamedTuple
 from pipeline.lexicon import Lexicon
 from pipeline.lexicon.words import Words
 from pipeline.tie.places import Place, PlaceBook
-from pipeline.tie.reading import Reading, read
+from pipeline.tie.reading import Reader, Reading
 from pipeline.tie.verdict import verdict_of
 
 LEAST_CONFIDENCE = 0.6
@@ -54,8 +54,7 @@ class Teller:
     """Reads distinct calls against one register."""
 
     def __init__(self, lexicon: Lexicon, places: PlaceBook) -> None:
-        self._lexicon, self._places = lexicon, places
-        self._readings: dict[tuple[str, str, str], tuple[Reading, ...]] = {}
+        self._reader, self._places = Reader(lexicon), places
 
     def tell(
         self,
@@ -70,7 +69,7 @@ class Teller:
         """The findings of one distinct call, at least one."""
         told: list[Told] = []
         for piece in self._pieces(site_id, asset, address, problem, action):
-            for reading in self._read(piece.problem, piece.action, category):
+            for reading in self._reader.read(piece.problem, piece.action, category):
                 finding = _told(len(told) + 1, site_id, piece, _as_ordered(reading, work_type))
                 told.append(
                     finding._replace(is_round=work_type == "inspection" and _found_nothing(reading, piece))
@@ -78,12 +77,6 @@ class Teller:
                 if len(told) == MOST_FINDINGS:
                     return told
         return told
-
-    def _read(self, problem: str, action: str, category: str) -> tuple[Reading, ...]:
-        key = (problem, action, category)
-        if key not in self._readings:
-            self._readings[key] = read(self._lexicon, problem, action, category)
-        return self._readings[key]
 
     def _pieces(
         self, site_id: str | None, asset: str, address: str, problem: str, action: str

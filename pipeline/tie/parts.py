@@ -1,0 +1,76 @@
+"""Which of the parts that the texts mention counts, and which were worked on with it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from pipeline.tie.accounts import CONTROLS, Account, Mention
+
+CLOCKED = ("day burning", "wrong time")
+"""Symptoms that a lamp cannot cause."""
+_RANK = {"replaced": 5, "repaired": 4, "bypassed": 3, "completed": 3, "reset": 2, "cleaned": 1, "": 0}
+_RIVALS = ("lamp", "driver", "wiring", "supply", "pole")
+
+
+def parts_of(reported: Account, done: Account) -> list[Mention]:
+    """The parts that count: those of the action; the problem's where the action names none."""
+    parts = [part for part in done.mentioned() if part.deed or part.bad or part.needed]
+    if any(part.deed or part.bad for part in parts):
+        return parts
+    suspects = [part for part in reported.mentioned() if part.deed or part.bad or part.needed]
+    sound = {part.part for part in done.mentions if part.sound}
+    suspects = [part for part in suspects if part.part not in sound]
+    suspects = [part for part in suspects if part.part in CONTROLS or part.part == "driver" or _is_bulb(part)]
+    deed = done.last_deed()
+    settled = []
+    for part in suspects:
+        asked_for = part.deed or ("replaced" if part.needed else "")
+        settled.append(replace(part, deed=asked_for if deed == "completed" and asked_for else deed))
+    return settled or parts
+
+
+def _is_bulb(part: Mention) -> bool:
+    """A lamp named as a part; 'fixture' and 'light' in a report only say where."""
+    return part.part == "lamp" and part.said.lower().rstrip("s") in ("lamp", "bulb")
+
+
+def main_part(parts: list[Mention], symptom: str) -> Mention | None:
+    """The part that the fault was in: a replaced control first, else what was worked on hardest and last."""
+
+    best: Mention | None = None
+    for part in parts:
+        if best is None:
+            best = part
+            continue
+        ahead, behind = _weight(part, symptom), _weight(best, symptom)
+        # Of equals, the last statement counts; within one statement, what it names first.
+        if ahead > behind or (ahead == behind and part.deed_clause != best.deed_clause):
+            best = part
+    return best
+
+
+def _weight(part: Mention, symptom: str) -> tuple[int, int, int]:
+    is_control = part.part in CONTROLS
+    decisive = is_control and (part.deed == "replaced" or (symptom in CLOCKED and bool(part.deed)))
+    decisive = decisive or (symptom == "damage" and part.part == "pole")
+    named = part.part not in ("control", "other")
+    return int(decisive), _RANK.get(part.deed, 0) * 2 + int(part.bad) + int(is_control), int(named)
+
+
+def component_of(main: Mention | None) -> str:
+    if main is None:
+        return "unknown"
+    return "control" if main.part in CONTROLS else main.part
+
+
+def helpers_of(parts: list[Mention], main: Mention | None) -> list[Mention]:
+    """Other parts, of a kind that can cause the same darkness, that were replaced or repaired with the main one."""
+    if main is None:
+        return []
+    return [
+        part
+        for part in parts
+        if part.part in _RIVALS
+        and component_of(part) != component_of(main)
+        and part.deed in ("replaced", "repaired")
+    ]
