@@ -7,11 +7,15 @@ from datetime import date
 
 import numpy as np
 import pandas as pd
+from scipy.signal import fftconvolve
+from scipy.stats import binom
 
 from pipeline.figures import query
 from pipeline.figures.facts import facts
 from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.store import Store
+
+_ROUNDING = 1e-12  # of the transform: far below any tail that is asked for
 
 
 @dataclass(frozen=True)
@@ -50,14 +54,16 @@ def reading_limits(verdicts: pd.DataFrame, confidence: float) -> tuple[int, int]
     """Limits of the number of failed controls, if each incident is a failure with its own probability.
 
     ``verdicts``: failed_probability and units. The exact distribution of a sum of independent yes/no outcomes
-    (Poisson binomial), each worth its units; (0, 0) for an empty frame.
+    (Poisson binomial), each worth its units, alike ones taken together; (0, 0) for an empty frame.
     """
     chances = np.ones(1)
-    for probability, units in zip(verdicts["failed_probability"], verdicts["units"], strict=True):
-        outcome = np.zeros(int(units) + 1)
-        outcome[0] += 1 - probability
-        outcome[-1] += probability
-        chances = np.convolve(chances, outcome)
+    alike = (
+        verdicts.round({"failed_probability": 9}).value_counts(["failed_probability", "units"]).reset_index()
+    )
+    for probability, units, count in alike.to_numpy().tolist():
+        outcome = np.zeros(int(count * units) + 1)
+        outcome[:: int(units)] = binom.pmf(np.arange(count + 1), count, probability)
+        chances = fftconvolve(chances, outcome)
     below = np.cumsum(chances)
     tail = (1 - confidence) / 2
-    return int(np.searchsorted(below, tail)), int(np.searchsorted(below, 1 - tail - 1e-12))
+    return int(np.searchsorted(below, tail)), int(np.searchsorted(below, 1 - tail - _ROUNDING))

@@ -33,7 +33,7 @@ def read(store: Store) -> Section:
     rejected = Table(
         "rejected_rows", "Rows that could not become a call", (
             Column("source_file", "File"),
-            Column("row_number", "Row", "count"),
+            Column("row_number", "Row", "row"),
             Column("reason", "Why"),
             Column("raw", "The row, masked"),
         ),

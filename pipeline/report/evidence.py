@@ -14,7 +14,7 @@ CALLS_ON_A_PAGE = 8
 
 COLUMNS = (
     Column("source_file", "File"),
-    Column("row_number", "Row", "count"),
+    Column("row_number", "Row", "row"),
     Column("call_number", "Call"),
     Column("reported_at", "Reported", "date"),
     Column("site", "Site"),
@@ -24,7 +24,7 @@ COLUMNS = (
     Column("failed_probability", "Control failed", "share"),
     Column("problem_text", "Reported text"),
     Column("action_text", "Work text"),
-    Column("incident_id", "Incident"),
+    Column("incident_id", "Incident", on_page=False),
 )
 
 
@@ -54,7 +54,7 @@ def _evidence(store: Store, figure: Figure) -> Evidence:
         figure.label,
         counted,
         Table(
-            f"calls_{figure.key}", figure.label, COLUMNS, calls, limit=CALLS_ON_A_PAGE,
+            f"calls_{figure.key}", "The latest calls", COLUMNS, calls, limit=CALLS_ON_A_PAGE,
             if_empty="No call stands behind this figure.",
         ),
     )  # fmt: skip

@@ -11,8 +11,8 @@ import pandas as pd
 
 from pipeline.figures import wording
 
-Style = Literal["text", "count", "estimate", "money", "share", "date", "time", "yes or no"]
-NUMERIC: tuple[Style, ...] = ("count", "estimate", "money", "share")
+Style = Literal["text", "count", "row", "estimate", "money", "share", "date", "time", "yes or no"]
+NUMERIC: tuple[Style, ...] = ("count", "row", "estimate", "money", "share")
 EMPTY_CELL = wording.EN_DASH
 
 
@@ -132,6 +132,8 @@ def _written(value: Any, column: Column) -> str:
     match column.style:
         case "count":
             return wording.count_text(round(value))
+        case "row":
+            return str(value)  # as it must be typed to find it
         case "estimate":
             return wording.estimate_text(value)
         case "money":

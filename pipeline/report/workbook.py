@@ -26,6 +26,7 @@ _FORMATS = {
     "count": "#,##0",
     "money": "#,##0.00",
     "estimate": "#,##0.0##",
+    "row": "0",
     "share": "0.0%",
     "time": "yyyy-mm-dd hh:mm",
 }

@@ -62,3 +62,15 @@ def test_a_page_shows_its_limit_and_says_how_many_are_left() -> None:
 )
 def test_empty_cells_of_any_kind_are_none(value: object, expected: object) -> None:
     assert plain(value) == expected
+
+
+def test_a_row_number_is_written_as_it_must_be_typed_to_find_it() -> None:
+    frame = pd.DataFrame({"row_number": [12087]})
+    assert Table("t", "T", (Column("row_number", "Row", "row"),), frame).texts() == [["12087"]]
+
+
+def test_limits_that_say_the_same_as_the_value_are_left_out() -> None:
+    frame = pd.DataFrame({"kwh": [5.0], "low": [5.0], "high": [5.001]})
+    assert Table("t", "T", (Column("kwh", "Energy", "estimate", "kWh", "low", "high"),), frame).texts() == [
+        ["5.00"]
+    ]
