@@ -24,7 +24,7 @@ def monthly(frame: pd.DataFrame, series: Mapping[str, str], unit: str) -> go.Fig
     return figure
 
 
-def survival(curves: Mapping[str, pd.DataFrame], confidence: float) -> go.Figure:
+def survival(curves: Mapping[str, pd.DataFrame]) -> go.Figure:
     """Kaplan-Meier curves by group, each with the area between its limits. Frames as figures.curve gives them."""
     figure = _plain("Age, years", "Share still working, %")
     for number, (group, frame) in enumerate(curves.items()):
@@ -42,10 +42,6 @@ def survival(curves: Mapping[str, pd.DataFrame], confidence: float) -> go.Figure
         figure.add_trace(line)
     figure.update_yaxes(range=[0, 102])
     figure.update_xaxes(rangemode="tozero")
-    figure.add_annotation(
-        text=f"Shaded: {confidence:.0%} limits", xref="paper", yref="paper", x=0, y=0, xanchor="left",
-        yanchor="bottom", showarrow=False, font={"size": 12, "color": QUIET},
-    )  # fmt: skip
     return figure
 
 
@@ -56,10 +52,11 @@ def wasted(frame: pd.DataFrame, name: str, unit: str, across: str) -> go.Figure:
     figure.add_trace(
         go.Bar(
             x=[_plotly_text(part) for part in frame["part"]], y=central, name="central",
-            marker={"color": stroke(0).colour}, showlegend=False,
+            marker={"color": faint(stroke(0).colour, 0.45), "line": {"color": stroke(0).colour, "width": 1.2}},
+            showlegend=False,
             error_y={
                 "type": "data", "symmetric": False, "array": high - central, "arrayminus": central - low,
-                "color": QUIET, "thickness": 1.2, "width": 0 if len(frame) > _FEW_POINTS else 4,
+                "color": INK, "thickness": 1.3, "width": 0 if len(frame) > _FEW_POINTS else 4,
             },
             hovertext=[
                 f"{_plotly_text(part)}: {_estimate(mid)} ({_estimate(least)} to {_estimate(most)}), {unit}"
@@ -78,7 +75,10 @@ def cash_flow(frame: pd.DataFrame, money: str, years: int) -> go.Figure:
     figure.add_trace(
         go.Bar(
             x=frame["year"], y=frame["net_flow_cost"].astype(float), name="in that year",
-            marker={"color": faint(stroke(1).colour, 0.45), "pattern": {"shape": "/", "fgcolor": stroke(1).colour}},
+            marker={
+                "line": {"color": stroke(1).colour, "width": 1},
+                "pattern": {"shape": "/", "fgcolor": stroke(1).colour, "bgcolor": PAPER, "size": 7},
+            },
         )
     )  # fmt: skip
     total = frame["cumulative_net_flow_cost"].astype(float)

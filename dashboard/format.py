@@ -40,11 +40,12 @@ yes_no = _known(lambda value: "yes" if value else "no")
 
 
 class Shown(NamedTuple):
-    """A column's label (with its unit; {money} is the currency), how its values are written, and a word of help."""
+    """A column's label with its unit ({money}: the currency), how its values are written, help, and width, px."""
 
     label: str
     write: Write = text
     help: str | None = None
+    width: int | None = None
 
 
 def label_of(shown: Shown, currency: str) -> str:
@@ -121,13 +122,19 @@ def written(frame: pd.DataFrame, columns: dict[str, Shown], currency: str) -> pd
 def plain_table(frame: pd.DataFrame, columns: dict[str, Shown], currency: str, caption: str = "") -> str:
     """An HTML table to print; every text is escaped, so that nothing in a call can act as markup."""
     cells = written(frame, columns, currency)
-    head = "".join(f"<th scope='col'>{html.escape(str(name))}</th>" for name in cells.columns)
+    labels = [html.escape(str(name), quote=True) for name in cells.columns]
+    head = "".join(f"<th scope='col'>{label}</th>" for label in labels)
     body = "".join(
-        "<tr>" + "".join(f"<td>{html.escape(str(value))}</td>" for value in row) + "</tr>"
+        "<tr>" + "".join(_cell(name, value) for name, value in zip(labels, row, strict=True)) + "</tr>"
         for row in cells.itertuples(index=False)
     )
     above = f"<caption>{html.escape(caption)}</caption>" if caption else ""
     return f"<table class='plain'>{above}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def _cell(label: str, value: object) -> str:
+    """A cell that carries its column's label, for narrow screens where a row becomes a list."""
+    return f"<td data-label='{label}'>{html.escape(str(value))}</td>"
 
 
 def csv_bytes(frame: pd.DataFrame, columns: dict[str, Shown] | None = None, currency: str = "") -> bytes:

@@ -43,6 +43,12 @@ def cautions() -> None:
     box("Before anyone works on this", CAUTIONS)
 
 
+def hint(text: str, name: str) -> None:
+    """A word on how to use what follows; not printed."""
+    with st.container(key=f"screen-only-{name}"):
+        st.caption(text)
+
+
 def nothing(what: str, todo: str) -> None:
     """An empty state: what is not there, and what to do."""
     box(what, todo)
@@ -50,12 +56,13 @@ def nothing(what: str, todo: str) -> None:
 
 def card(figure: Figure) -> None:
     """A headline figure with limits, what must be read with it, and the way to the calls behind it."""
-    with st.container(border=True):
+    with st.container(border=True, height="stretch"):
         _html(_card(figure))
         if figure.value is not None and figure.key in headline_keys():
-            for key, label in _ways_behind(figure):
-                if st.button(label, key=f"behind_{key}", type="tertiary"):
-                    look_behind(figure=key)
+            with st.container(horizontal=True, key=f"ways-{figure.key}"):
+                for key, label in _ways_behind(figure):
+                    if st.button(label, key=f"behind_{key}", type="tertiary"):
+                        look_behind(figure=key)
 
 
 def cards(*keys: str) -> None:
@@ -81,7 +88,7 @@ def table(
     currency = build_facts().money
     shown = frame.head(most)
     settings = {
-        key: st.column_config.Column(write.label_of(column, currency), help=column.help)
+        key: st.column_config.Column(write.label_of(column, currency), help=column.help, width=column.width)
         for key, column in columns.items()
     }
     event: Any = st.dataframe(
@@ -99,7 +106,7 @@ def table(
 
 def prose_table(frame: pd.DataFrame, columns: dict[str, Shown], name: str) -> None:
     """A short table of sentences: its cells wrap, so that nothing is cut off. Every text is escaped."""
-    _html(write.plain_table(frame, columns, build_facts().money))
+    _html(f"<div class='wide'>{write.plain_table(frame, columns, build_facts().money)}</div>")
     download(frame, columns, name)
 
 
@@ -120,8 +127,8 @@ def chart(figure: go.Figure, name: str) -> None:
 
 
 def print_only(markup: str) -> None:
-    """Markup of plain_table for paper; on screen the sortable table stands instead."""
-    _html(f"<div class='only-print'>{markup}</div>")
+    """Markup of plain_table for paper, and on a phone as a list; on a desk the sortable table stands instead."""
+    _html(f"<div class='only-print phone-too'>{markup}</div>")
 
 
 def text_block(label: str, text: str | None) -> None:

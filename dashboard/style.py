@@ -6,7 +6,7 @@ from dashboard.palette import ACCENT, INK, LINE, PANEL, QUIET
 
 SHEET = f"""
 <style>
-.block-container {{ padding-top: 3.2rem; padding-bottom: 3rem; max-width: 1280px;
+.block-container {{ padding-top: 2rem; padding-bottom: 3rem; max-width: 1400px;
   padding-left: 2.2rem; padding-right: 2.2rem; }}
 h1 {{ font-size: 1.8rem !important; padding-bottom: .2rem !important; }}
 h2 {{ font-size: 1.25rem !important; }}
@@ -28,6 +28,7 @@ a, .stMarkdown a {{ color: {ACCENT}; text-decoration: underline; }}
 .card .beside div {{ display: flex; flex-wrap: wrap; justify-content: space-between; column-gap: .8rem;
   margin-bottom: .15rem; }}
 .card .beside span {{ color: {QUIET}; }}
+[class*="st-key-ways-"] {{ gap: 0 1rem; }}
 .card .beside b {{ font-weight: 600; color: {INK}; margin-left: auto; text-align: right; }}
 [data-testid="stBaseButton-tertiary"] p {{ color: {ACCENT}; text-decoration: underline; }}
 .box {{ border: 1px solid {LINE}; border-left: 4px solid {ACCENT}; background: {PANEL}; color: {INK};
@@ -40,16 +41,28 @@ a, .stMarkdown a {{ color: {ACCENT}; text-decoration: underline; }}
 table.plain {{ border-collapse: collapse; width: 100%; font-size: .85rem; color: {INK}; }}
 table.plain caption {{ text-align: left; font-weight: 600; padding-bottom: .3rem; }}
 table.plain th, table.plain td {{ border: 1px solid {LINE}; padding: .25rem .4rem; text-align: left;
-  vertical-align: top; overflow-wrap: anywhere; }}
-table.plain th {{ background: {PANEL}; }}
+  vertical-align: top; overflow-wrap: break-word; }}
+table.plain th {{ background: {PANEL}; white-space: nowrap; }}
+.wide {{ overflow-x: auto; }}
+[data-testid="stSidebarHeader"] {{ height: 2.5rem; padding-top: .5rem; padding-bottom: 0; margin-bottom: 0; }}
+[data-testid="stSidebar"] hr {{ margin: .6rem 0; }}
 @media (max-width: 640px) {{
-  .block-container {{ padding-left: 1rem; padding-right: 1rem; }}
+  .block-container {{ padding-left: 1rem; padding-right: 1rem; padding-top: 3.6rem; }}
+  .phone-too {{ display: block; }}
+  .phone-too table.plain thead {{ display: none; }}
+  .phone-too table.plain tr {{ display: block; border: 1px solid {LINE}; border-radius: 4px; margin-bottom: .6rem;
+    padding: .3rem .5rem; }}
+  .phone-too table.plain td {{ display: flex; justify-content: space-between; column-gap: 1rem; border: 0;
+    padding: .1rem 0; text-align: right; }}
+  .phone-too table.plain td::before {{ content: attr(data-label); color: {QUIET}; text-align: left; flex: none; }}
+  .phone-too table.plain td:empty {{ display: none; }}
   h1 {{ font-size: 1.5rem !important; }}
 }}
 @media print {{
   @page {{ size: landscape; margin: 12mm; }}
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stToolbar"], .stButton, .stDownloadButton,
-  [data-testid="stElementToolbar"], [data-testid="stDataFrame"], .no-print, [data-testid="stExpander"]
+  [data-testid="stElementToolbar"], [data-testid="stDataFrame"], [data-testid="stExpander"],
+  [class*="st-key-screen-only"]
     {{ display: none !important; }}
   .only-print {{ display: block !important; }}
   html, body, .stApp, [data-testid="stAppViewContainer"], [data-testid="stMain"], .block-container

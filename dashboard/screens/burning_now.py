@@ -15,15 +15,15 @@ COLUMNS = {
     "site": Shown("Site"),
     "position": Shown("Position"),
     "control_id": Shown("Control"),
-    "kind": Shown("Kind"),
-    "model": Shown("Model"),
-    "controls": Shown("Controls", write.count, "Controls concerned"),
     "cost_per_day": Shown("Cost, {money}/day", write.money, "Of one more day lit; 0 on unmetered accounts"),
     "kwh_per_day": Shown("Energy, kWh/day", write.estimate),
     "age_days": Shown("Age, days", write.count, "Since the first report"),
-    "first_reported_on": Shown("First report", write.day),
-    "last_evidence_on": Shown("Last evidence", write.day),
+    "last_evidence_on": Shown("Last evidence", write.day, width=110),
     "last_evidence": Shown("What it said"),
+    "kind": Shown("Kind"),
+    "model": Shown("Model"),
+    "controls": Shown("Controls", write.count, "Controls concerned"),
+    "first_reported_on": Shown("First report", write.day, width=110),
     "lamps": Shown("Lamps"),
     "connected_w": Shown("Load, W", write.estimate),
     "calls": Shown("Calls", write.count),
@@ -51,14 +51,14 @@ def main() -> None:
         return
     parts.cards("burning_now")
     st.subheader("Crew list", anchor=False)
-    st.caption("Print this page (Ctrl+P) for a plain list. Choose a row to open its calls.")
+    parts.hint("Print this page (Ctrl+P) for a plain list. Choose a row to open its calls.", "crew")
     row = parts.table(frame, COLUMNS, "crew-list", pick=True)
     if row is not None and st.button("Calls of the chosen incident"):
         parts.look_behind(incident=str(frame["incident_id"].iloc[row]))
     info = build_facts()
-    crew = {name: COLUMNS[name] for name in CREW}
+    crew = {name: COLUMNS[name] for name in CREW} | {"found": Shown("Found, done", lambda _: "")}
     caption = f"{info.portfolio_name}: day burning open on {wording.date_text(info.log_to)}"
-    parts.print_only(write.plain_table(frame, crew, info.money, caption))
+    parts.print_only(write.plain_table(frame.assign(found=""), crew, info.money, caption))
 
 
 main()

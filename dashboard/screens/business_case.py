@@ -15,44 +15,42 @@ from pipeline.figures import business_case, options_table
 from pipeline.figures.cumulative import cumulative_net_flow
 from pipeline.payback.flows import REPLACE_NOW
 
-TOTALS = {
-    "scope": Shown("Where"),
-    "option": Shown("Option"),
-    "groups": Shown("Groups", write.count, "Of site, kind and model"),
-    "sites": Shown("Sites", write.count),
-    "controls": Shown("Controls", write.count),
-    "investment_cost": Shown("Investment, {money}", write.money),
-    "net_savings_cost": Shown(
-        "Net savings, {money}", write.money, "Against repair like for like, present value"
-    ),
-    "savings_limits": Shown("Net savings limits, {money}"),
-    "lcc_cost": Shown("Life-cycle cost, {money}", write.money, "Present value"),
+SAVINGS = Shown("Net savings, {money}", write.money, "Against repair like for like, present value")
+SAVINGS_LIMITS = Shown("Net savings limits, {money}")
+OVER_THE_YEARS = {
     "expected_failures": Shown("Failures expected", write.estimate, "Over the study period"),
     "failure_limits": Shown("Failure limits"),
     "kwh": Shown("Energy wasted, kWh", write.estimate, "Over the study period"),
     "co2e_kg": Shown("Emissions, kg CO2e", write.estimate, "Over the study period"),
 }
+TOTALS = {
+    "scope": Shown("Where"),
+    "option": Shown("Option"),
+    "investment_cost": Shown("Investment, {money}", write.money),
+    "net_savings_cost": SAVINGS,
+    "savings_limits": SAVINGS_LIMITS,
+    "groups": Shown("Groups", write.count, "Of site, kind and model"),
+    "sites": Shown("Sites", write.count),
+    "controls": Shown("Controls", write.count),
+    "lcc_cost": Shown("Life-cycle cost, {money}", write.money, "Present value"),
+} | OVER_THE_YEARS
 OPTIONS = {
     "site": Shown("Site"),
-    "kind": Shown("Kind"),
     "model": Shown("Model in place"),
     "option": Shown("Option"),
     "controls": Shown("Controls", write.count),
     "investment": Shown("Investment, {money}", write.money),
-    "net_savings": Shown("Net savings, {money}", write.money, "Against repair like for like, present value"),
-    "savings_limits": Shown("Net savings limits, {money}"),
+    "net_savings": SAVINGS,
+    "savings_limits": SAVINGS_LIMITS,
     "sir": Shown("SIR", write.estimate, "Savings-to-investment ratio: pays above 1"),
     "airr": Shown("AIRR, per year", write.percent, "Adjusted internal rate of return"),
     "simple_payback_years": Shown("Simple payback, years", write.estimate),
     "discounted_payback_years": Shown("Discounted payback, years", write.estimate),
-    "expected_failures": Shown("Failures expected", write.estimate, "Over the study period"),
-    "failure_limits": Shown("Failure limits"),
+    "kind": Shown("Kind"),
     "lcc": Shown("Life-cycle cost, {money}", write.money, "Present value"),
-    "kwh": Shown("Energy wasted, kWh", write.estimate, "Over the study period"),
-    "co2e_kg": Shown("Emissions, kg CO2e", write.estimate, "Over the study period"),
     "connected_w": Shown("Load, W", write.estimate),
     "basis": Shown("Basis of the lives"),
-}
+} | OVER_THE_YEARS
 FLOWS = {
     "year": Shown("Year", write.count),
     "cost": Shown("Paid, {money}", write.money),
@@ -119,7 +117,8 @@ def _options(options: pd.DataFrame) -> None:
     money = build_facts().money
     shown = write.with_limits(shown, "savings_limits", "net_savings_lower", "net_savings_upper", money)
     shown = write.with_limits(shown, "failure_limits", "expected_failures_lower", "expected_failures_upper")
-    parts.table(shown, OPTIONS, "options")
+    columns = OPTIONS if both else {name: column for name, column in OPTIONS.items() if name != "option"}
+    parts.table(shown, columns, "options")
 
 
 def _one_group(options: pd.DataFrame) -> None:

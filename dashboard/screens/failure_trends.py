@@ -114,9 +114,10 @@ def _curves(grouping: str, fits: pd.DataFrame) -> None:
             "No curve is chosen.", "Choose at least one group in which a control failed at a known age."
         )
         return
-    parts.chart(charts.survival(curves, build_facts().confidence), "survival")
+    parts.chart(charts.survival(curves), "survival")
     st.caption(
-        "Share of controls still working by age (Kaplan-Meier, with delayed entry). At ages that few controls have "
+        "Share of controls still working by age (Kaplan-Meier, with delayed entry); shaded: "
+        f"{wording.percent_text(build_facts().confidence)} limits. At ages that few controls have "
         "reached, the limits are wide: read the curve no further than they allow."
     )
 

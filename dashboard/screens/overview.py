@@ -1,12 +1,18 @@
-"""Overview: the figures that matter, what the data support, and where to go next."""
+"""Overview: the figures that matter, how they moved, and what the data support."""
 
 from __future__ import annotations
 
 import streamlit as st
 
-from dashboard import parts
-from dashboard.data import ask, build_facts
-from pipeline.figures import data_level
+from dashboard import charts, parts
+from dashboard.data import ask, build_facts, filters_in_force
+from pipeline.figures import data_level, energy_by, monthly_activity, wording
+
+SERIES = {
+    "lighting_calls": "lighting calls",
+    "incidents": "incidents",
+    "control_failures_expected": "control failures, expected",
+}
 
 
 def main() -> None:
@@ -19,10 +25,26 @@ def main() -> None:
     if level.level < 3:
         parts.box(f"What the data support: {level.name}", level.statement, level.next_step)
     parts.cards()
+    confidence = wording.percent_text(build_facts().confidence)
     st.caption(
-        f"Limits are {build_facts().confidence:.0%} limits where a fit gives them; for energy they are the low and "
-        "high ends of what the records allow. Every figure opens to its calls, every call to its file and row."
+        f"Limits are {confidence} limits where a fit gives them; for energy they are the low and high "
+        "ends of what the records allow. Every figure opens to its calls, every call to its file and row."
     )
+    _over_time()
+
+
+def _over_time() -> None:
+    left, right = st.columns(2)
+    months = ask(monthly_activity, filters_in_force())
+    if not months.empty:
+        with left:
+            st.subheader("Calls and failures by month", anchor=False)
+            parts.chart(charts.monthly(months, SERIES, "Number per month"), "months")
+    years = ask(energy_by, "calendar year", filters_in_force())
+    if not years.empty:
+        with right:
+            st.subheader("Energy wasted by year, low to high", anchor=False)
+            parts.chart(charts.wasted(years, "kwh", "Energy, kWh", "Calendar year"), "wasted")
 
 
 main()

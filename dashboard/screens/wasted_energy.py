@@ -27,13 +27,13 @@ COLUMNS = {
     "part": Shown("Part"),
     "incidents": Shown("Incidents", write.count),
     "kwh_central": Shown("Energy, kWh", write.estimate),
-    "kwh_range": Shown("low–high, kWh"),
+    "kwh_range": Shown("Low–high, kWh"),
     "cost_central": Shown("Cost, {money}", write.money, "Metered accounts only"),
-    "cost_range": Shown("low–high, {money}"),
+    "cost_range": Shown("Low–high, {money}"),
     "co2e_kg_central": Shown("Emissions, kg CO2e", write.estimate, "Location-based"),
-    "co2e_kg_range": Shown("low–high, kg CO2e"),
+    "co2e_kg_range": Shown("Low–high, kg CO2e"),
     "excess_hours_central": Shown("Excess hours, h", write.estimate, "Hours lit outside the schedule"),
-    "excess_hours_range": Shown("low–high, h"),
+    "excess_hours_range": Shown("Low–high, h"),
 }
 LEFT_OUT = {"left_out_reason": Shown("Why"), "incidents": Shown("Incidents", write.count)}
 MOST_BARS = 25

@@ -72,7 +72,7 @@ def main() -> None:
     _grid("Assumptions in force", ask(assumptions_in_force), ASSUMPTIONS, "No settings were kept.", again)
     st.caption("Change an assumption in portfolio.toml and build again.")
     known = "Name grid_region in sites.csv, or default_grid_region in portfolio.toml."
-    _grid("Emission factors in force", ask(factors_in_force), FACTORS, "No factor is known.", known)
+    _prose("Emission factors in force", ask(factors_in_force), FACTORS, "No factor is known.", known)
 
 
 def _grid(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str, todo: str) -> None:

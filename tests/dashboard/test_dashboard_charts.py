@@ -31,7 +31,7 @@ def test_monthly_lines_carry_the_months_numbers(small: Store) -> None:
 
 def test_survival_is_a_step_in_percent_over_years_with_limits(small: Store) -> None:
     curves = {name: curve(small, "model and lamp", name) for name in ("A / LED", "B / HPS")}
-    figure = charts.survival(curves, 0.95)
+    figure = charts.survival(curves)
     assert axis_titles(figure) == ("Age, years", "Share still working, %")
     upper, lower, line = figure.data[:3]
     assert (line.name, line.line.shape) == ("A / LED", "hv")
@@ -45,7 +45,7 @@ def test_survival_is_a_step_in_percent_over_years_with_limits(small: Store) -> N
 
 def test_a_group_name_is_never_markup() -> None:
     frame = pd.DataFrame({"age_days": [10.0], "survival": [0.5], "lower": [0.1], "upper": [0.9]})
-    figure = charts.survival({"<b>x</b>": frame}, 0.95)
+    figure = charts.survival({"<b>x</b>": frame})
     assert figure.data[2].name == "&lt;b&gt;x&lt;/b&gt;"
     assert "<b>" not in figure.data[2].hovertemplate
 
