@@ -32,8 +32,8 @@ def monthly_activity(store: Store, filters: Filters = EVERYTHING, by_kind: bool 
     """Calls and incidents by month of report; months without any stand with zeros.
 
     Columns: month, kind ('all', unless ``by_kind``), lighting_calls, incidents, day_burning_incidents,
-    control_failures_expected (units times failed_probability), control_failures_hard (units of incidents at or
-    above the threshold).
+    control_failures_expected (controls times failed_probability), control_failures_hard (controls of incidents
+    at or above the threshold).
     A lighting call that concerns two kinds of control counts once under each.
     """
     return query.frame(store, "monthly_activity", filters, by_kind=by_kind)

@@ -7,7 +7,7 @@
 SELECT
   p.incident_id, p.site_id, p.site, p.control_id, p.position, p.kind, p.model, loads.lamps,
   b.connected_w,
-  p.units AS controls,
+  p.controls,
   p.reported_on AS first_reported_on,
   date_diff('day', p.reported_on, log.log_to) AS age_days,
   b.kwh_per_day,

@@ -1,3 +1,3 @@
-SELECT failed_probability, units, control_failed
+SELECT failed_probability, controls AS units, control_failed
 FROM chosen_incidents
 WHERE failed_probability > 0

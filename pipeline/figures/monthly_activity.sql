@@ -20,8 +20,8 @@ faults AS (
     CASE WHEN $by_kind THEN kind END AS kind,
     count(*) AS incidents,
     count(*) FILTER (symptom = 'day burning') AS day_burning_incidents,
-    sum(failed_probability * units) AS control_failures_expected,
-    coalesce(sum(units) FILTER (control_failed), 0)::BIGINT AS control_failures_hard
+    sum(failed_probability * controls) AS control_failures_expected,
+    coalesce(sum(controls) FILTER (control_failed), 0)::BIGINT AS control_failures_hard
   FROM chosen_incidents
   GROUP BY ALL
 ),

@@ -8,6 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from figures.small_store import small_store
 from pipeline import figures
 from pipeline.figures import Filters
 from pipeline.figures.counts import reading_limits
@@ -88,6 +89,14 @@ def test_failures_are_counted_by_control_and_probability(small: Store) -> None:
     assert count.hard == 8
     assert count.incidents == 6
     assert count.lower <= count.expected <= count.upper
+
+
+def test_lamps_counted_in_a_text_are_not_controls() -> None:
+    store = small_store()
+    store.run("UPDATE incidents SET component = 'lamp', units = 250 WHERE incident_id = 'i03'")
+    count = figures.failures_between(store, date(2023, 7, 1), date(2024, 6, 30))
+    assert count.expected == pytest.approx(5.45)
+    assert count.hard == 8
 
 
 def test_reading_limits_are_those_of_the_exact_distribution() -> None:
