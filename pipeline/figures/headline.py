@@ -66,8 +66,8 @@ def recent_failures(store: Store, info: Facts, filters: Filters) -> Figure:
         return _missing(key, "Control failures, last 12 months", "controls", "The log is empty.")
     count = failures_between(store, *span, filters)
     note = (
-        f"{_incidents(count.incidents)}, each weighed by how far its texts say that the control failed; the limits "
-        f"hold that doubt only. The hard count takes those at {info.assumptions.control_failed_threshold:g} or more."
+        f"{_begins(info, span)}{_incidents(count.incidents)}, each weighed by how far its texts say that the control "
+        f"failed; the limits hold that doubt only. The hard count takes those at {info.assumptions.control_failed_threshold:g} or more."
     )
     label = f"Control failures, 12 months to {date_text(count.last)}"
     beside = (_hard(f"{key}_hard", "Hard count", count), *_year_before(store, info, filters))
@@ -82,12 +82,18 @@ def _year_before(store: Store, info: Facts, filters: Filters) -> tuple[Figure, .
     label = f"The 12 months before, to {date_text(span[1])}"
     if info.log_from > span[1]:
         return (_missing(key, label, "controls", "The log begins later."),)
-    partly = "" if info.log_from <= span[0] else f"The log begins only on {date_text(info.log_from)}."
     count = failures_between(store, *span, filters)
     return (
-        Figure(key, label, "controls", count.expected, count.lower, count.upper, partly),
+        Figure(key, label, "controls", count.expected, count.lower, count.upper, _begins(info, span).strip()),
         _hard(f"{key}_hard", "The 12 months before, hard count", count),
     )
+
+
+def _begins(info: Facts, span: Span) -> str:
+    """A warning where the log does not cover the whole span; empty where it does."""
+    if info.log_from is None or info.log_from <= span[0]:
+        return ""
+    return f"The log begins only on {date_text(info.log_from)}. "
 
 
 def lifespans(store: Store, info: Facts, filters: Filters) -> Figure:

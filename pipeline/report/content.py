@@ -40,6 +40,7 @@ class Document:
     facts: Facts
     level: DataLevel
     headline: tuple[Figure, ...]
+    log: tuple[Figure, ...]
     sections: tuple[Section, ...]
     data: tuple[Section, ...]
     evidence: tuple[Evidence, ...]
@@ -54,7 +55,10 @@ def document(store: Store, reader: str) -> Document:
     info = figures.facts(store)
     shown = {figure.key: figure for figure in figures.headline(store)}
     order = ORDER[reader]
-    made = sections.sections(store, info) | {"energy": energy(store, info), "savings": savings(store, info)}
+    made = sections.sections(store, info, shown["expected_next_12_months"]) | {
+        "energy": energy(store, info),
+        "savings": savings(store, info),
+    }
     return Document(
         reader=reader,
         title=TITLES[reader],
@@ -62,6 +66,7 @@ def document(store: Store, reader: str) -> Document:
         facts=info,
         level=figures.data_level(store),
         headline=tuple(shown[ANSWERED_BY[key]] for key in order if key in ANSWERED_BY),
+        log=tuple(figures.log_summary(store)),
         sections=tuple(made[key] for key in order),
         data=data_sections.sections(store, info),
         evidence=evidence(store, list(shown.values())),

@@ -126,7 +126,7 @@ def _figures(book: _Book, document: Document) -> None:
     )
     styles = ("text", "text", "estimate", "estimate", "estimate", "text", "text", "count", "count")
     rows = []
-    for figure in document.headline:
+    for figure in (*document.headline, *document.log):
         for part in figure.flat():
             behind = document.behind(part.key)
             counted = (behind.incidents, behind.calls) if behind else (None, None)

@@ -98,5 +98,6 @@ def test_where_nothing_pays_the_savings_are_zero_and_say_so(small: Store) -> Non
 def test_a_log_that_begins_later_has_no_year_before(small: Store) -> None:
     shown = figures.headline(small, Filters(end=date(2022, 6, 30)))
     early = {part.key: part for figure in shown for part in figure.flat()}
+    assert "The log begins only on 1 Jan 2022" in early["failures_12_months"].note
     assert early["failures_12_months_before"].value is None
     assert "begins later" in early["failures_12_months_before"].note

@@ -64,7 +64,7 @@ def test_the_page_states_the_headline_figures_text_for_text(
     small: Store, html: dict[str, str], reader: str
 ) -> None:
     text = Page(html[reader]).text
-    for figure in figures.headline(small):
+    for figure in (*figures.headline(small), *figures.log_summary(small)):
         for part in figure.flat():
             assert part.label in text
             assert part.text() in text
