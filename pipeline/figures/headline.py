@@ -67,7 +67,8 @@ def recent_failures(store: Store, info: Facts, filters: Filters) -> Figure:
     count = failures_between(store, *span, filters)
     note = (
         f"{_begins(info, span)}{_incidents(count.incidents)}, each weighed by how far its texts say that the control "
-        f"failed; the limits hold that doubt only. The hard count takes those at {info.assumptions.control_failed_threshold:g} or more."
+        "failed; the limits hold that doubt only. The hard count takes those at "
+        f"{info.assumptions.control_failed_threshold:g} or more."
     )
     label = f"Control failures, 12 months to {date_text(count.last)}"
     beside = (_hard(f"{key}_hard", "Hard count", count), *_year_before(store, info, filters))
