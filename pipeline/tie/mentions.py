@@ -126,7 +126,7 @@ def _is_passive(text: Words, part: Mention, item: Found, clause: int) -> bool:
 
 def _read_component(account: Account, sentence: _Sentence, text: Words, item: Found) -> None:
     clause = text.clauses[item.first]
-    if _denied(sentence, item, clause):
+    if _denied(sentence, item, clause) or _is_numbered(text, item):
         return
     if _tells_where(text, item.first, sentence):
         last = sentence.parts[-1]
@@ -148,6 +148,12 @@ def _read_component(account: Account, sentence: _Sentence, text: Words, item: Fo
         mention.deed, mention.deed_clause, sentence.used = sentence.deed, sentence.deed_clause, True
     sentence.parts.append(mention)
     account.mentions.append(mention)
+
+
+def _is_numbered(text: Words, item: Found) -> bool:
+    """'pole 14' names a place, not a part that was worked on."""
+    after = text.words[item.last : item.last + 1]
+    return item.value == "pole" and (after == ("#",) or (bool(after) and after[0].isdecimal()))
 
 
 def _is_object(text: Words, item: Found, sentence: _Sentence) -> bool:

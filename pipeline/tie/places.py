@@ -19,8 +19,8 @@ _UNIT_WORDS = frozenset(("unit", "head", "fixture", "light", "pack", "number"))
 class Place(NamedTuple):
     """A place that a text names: a control row (by tag) or a position (by label), how, and how surely (0 to 1).
 
-    ``first`` is the word of the text at which the name begins, -1 for a column of its own; ``member``
-    is which one of a batch ('unit 4'), where the text says so.
+    ``first`` and ``last`` are the words of the text between which the name stands (``last`` not included),
+    -1 for a column of its own; ``member`` is which one of a batch ('unit 4'), where the text says so.
     """
 
     site_id: str
@@ -29,6 +29,7 @@ class Place(NamedTuple):
     method: str
     confidence: float
     first: int
+    last: int
     member: str = ""
 
 
@@ -66,11 +67,11 @@ class PlaceBook:
         if not key:
             return None
         if control := self._tags.get("".join(key)):
-            return self._tagged(control, site_id, 1.0, -1)
+            return self._tagged(control, site_id, 1.0, -1, -1)
         if len(key) == 1 and (control := self._numbers.get((site_id or "", key[0]))):
-            return self._tagged(control, site_id, 0.85, -1)
+            return self._tagged(control, site_id, 0.85, -1, -1)
         places = self.in_text(site_id, text)
-        return places[0]._replace(first=-1) if len(places) == 1 else None
+        return places[0]._replace(first=-1, last=-1) if len(places) == 1 else None
 
     def in_text(self, site_id: str | None, text: str | None) -> list[Place]:
         """The places that a text names, in order, each once: tags first, then labels of the site."""
@@ -99,16 +100,18 @@ class PlaceBook:
         """The words on which ``Place.first`` counts."""
         return self._words.split(text)
 
-    def _tagged(self, control_id: str, site_id: str | None, confidence: float, first: int) -> Place:
+    def _tagged(
+        self, control_id: str, site_id: str | None, confidence: float, first: int, last: int
+    ) -> Place:
         control = self._controls[control_id]
         if site_id is not None and control.site_id != site_id:
             confidence *= 0.55
-        return Place(control.site_id, control.position, control_id, "tag", round(confidence, 3), first)
+        return Place(control.site_id, control.position, control_id, "tag", round(confidence, 3), first, last)
 
     def _tags_in(self, words: Words, site_id: str | None) -> list[Place]:
         found = [item for item in self._tag_book.find(words) if _whole(words, item)]
         if found:
-            return [self._tagged(item.value, site_id, 0.97, item.first) for item in found]
+            return [self._tagged(item.value, site_id, 0.97, item.first, item.last) for item in found]
         return self._slips_in(words, site_id)
 
     def _slips_in(self, words: Words, site_id: str | None) -> list[Place]:
@@ -123,7 +126,7 @@ class PlaceBook:
                 continue
             tag = [word for word in self._words.key(control_id) if word.isalpha()]
             if tag and OSA.distance(tag[-1], letters) <= 1:
-                places.append(self._tagged(control_id, site_id, 0.88 if site_id else 0.75, first))
+                places.append(self._tagged(control_id, site_id, 0.88 if site_id else 0.75, first, first + 2))
         return places
 
     def _labelled(self, words: Words, site_id: str | None) -> list[Place]:
@@ -133,7 +136,8 @@ class PlaceBook:
         for item, position, confidence in self._labels.find(site_id, words):
             if _whole(words, item):
                 member = _member(words, item)
-                places.append(Place(site_id, position, None, "label", confidence, item.first, member))
+                last = item.last + 2 * bool(member)
+                places.append(Place(site_id, position, None, "label", confidence, item.first, last, member))
         return places
 
 

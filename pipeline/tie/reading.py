@@ -65,6 +65,10 @@ class Reader:
         """The faults of one call, the main one first; always at least one."""
         return _read(self._search(problem), self._search(action), self._search(category))
 
+    def names_a_part(self, text: str) -> bool:
+        """Whether a text speaks of a part at all."""
+        return bool(self._search(text).account.mentions)
+
     def _search_text(self, text: str | None) -> _Text:
         words = self._lexicon.split(_without_dates(text))
         found = self._lexicon.find(words)

@@ -92,7 +92,7 @@ class SiteNames:
             for first in range(len(key) - length + 1):
                 part = key[first : first + length]
                 if length > 1 or (part[0] not in self._common and not part[0].isdecimal()):
-                    ids |= self._exact.get(part, {})
+                    ids = self._exact.get(part, {}) | ids
             if ids:
                 return self._only(ids, 0.95)
         return None
@@ -105,7 +105,7 @@ class SiteNames:
         ids: dict[str, str] = {}
         for name, found in self._exact.items():
             if said <= set(name):
-                ids |= found
+                ids = found | ids  # the first learnt name says how: names stand before aliases
         return self._only(ids, 0.9) if ids else None
 
     def _near(self, key: _Key) -> SiteMatch:

@@ -10,7 +10,6 @@ from itertools import pairwise
 from typing import NamedTuple
 
 from pipeline.lexicon import Lexicon
-from pipeline.lexicon.words import Words
 from pipeline.tie.places import Place, PlaceBook
 from pipeline.tie.reading import Reader, Reading
 from pipeline.tie.verdict import verdict_of
@@ -91,33 +90,40 @@ class Teller:
         done = self._places.in_text(site_id, action)
         if len(reported) > 1:
             return list(self._split(reported, done, problem, action))
-        places = reported or (done[-1:] if len(done) > 1 else done)
+        if len(done) > 1 and not reported:
+            actions = self._stretches(action, done)
+            return [_Piece(place, problem, actions[place.position, place.member]) for place in done]
+        places = reported or done
         best = max((*places, *([named] if named else [])), key=lambda place: place.confidence, default=None)
         return [_Piece(best, problem, action)]
 
     def _split(self, reported: list[Place], done: list[Place], problem: str, action: str) -> Iterator[_Piece]:
         """'pole 3 out, pole 7 day burning': each place with its own stretch of the problem, and of the
         action where that names the places too."""
-        problems = _stretches(self._places.split(problem), reported)
-        actions = _stretches(self._places.split(action), done) if done else {}
+        problems = self._stretches(problem, reported)
+        actions = self._stretches(action, done) if done else {}
         for place in reported:
             key = (place.position, place.member)
             yield _Piece(place, problems[key], actions.get(key, "" if actions else action))
 
+    def _stretches(self, text: str, places: list[Place]) -> dict[tuple[str, str], str]:
+        """The text from each place's name to the next, headed by what stands before the first.
 
-def _stretches(words: Words, places: list[Place]) -> dict[tuple[str, str], str]:
-    """The text from each place's name to the next; one that says nothing of its own ('3, 7 and 9 out')
-    shares the next one's."""
-    starts = [words.starts[place.first] for place in places] + [len(words.text)]
-    pieces = [words.text[start:end] for start, end in pairwise(starts)]
-    lead = words.text[: starts[0]].strip()
-    for at in range(len(pieces) - 2, -1, -1):
-        if len(pieces[at].split()) <= 4 and pieces[at].rstrip().endswith((",", "and", "&", "AND", "/")):
-            pieces[at] = f"{pieces[at]} {pieces[at + 1]}"
-    return {
-        (place.position, place.member): f"{piece} . {lead}"
-        for place, piece in zip(places, pieces, strict=True)
-    }
+        One that says nothing of its own ('3, 7 and 9 out') shares the next one's. A name that heads a
+        statement of its own ('canopy timer - replaced lamp') is left out: its 'timer' is a place.
+        """
+        words = self._places.split(text)
+        starts = [words.starts[place.first] for place in places] + [len(words.text)]
+        lead = words.text[: starts[0]].strip()
+        pieces = []
+        for place, (start, end) in zip(places, pairwise(starts), strict=True):
+            rest = words.text[words.ends[place.last - 1] : end]
+            pieces.append(rest if self._reader.names_a_part(rest) else words.text[start:end])
+        for at in range(len(pieces) - 2, -1, -1):
+            if len(pieces[at].split()) <= 4 and pieces[at].rstrip().lower().endswith((",", "and", "&", "/")):
+                pieces[at] = f"{pieces[at]} {pieces[at + 1]}"
+        keys = [(place.position, place.member) for place in places]
+        return {key: f"{piece} . {lead}" for key, piece in zip(keys, pieces, strict=True)}
 
 
 def _as_ordered(reading: Reading, work_type: str) -> Reading:
