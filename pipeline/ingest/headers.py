@@ -30,12 +30,14 @@ def column_labels(cells: Sequence[str]) -> tuple[str, ...]:
     names = [" ".join(cell.split()) for cell in cells]
     while names and not names[-1]:
         names.pop()
-    labels: list[str] = []
+    labels: dict[str, None] = {}
+    repeats: dict[str, int] = {}
     for place, name in enumerate(names, start=1):
-        label, repeat = name or f"column {place}", 2
+        label = plain = name or f"column {place}"
         while label in labels:
-            label, repeat = f"{name or f'column {place}'} ({repeat})", repeat + 1
-        labels.append(label)
+            repeats[plain] = repeats.get(plain, 1) + 1
+            label = f"{plain} ({repeats[plain]})"
+        labels[label] = None
     return tuple(labels)
 
 

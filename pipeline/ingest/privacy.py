@@ -63,7 +63,7 @@ def _replace(text: str, pattern: str, replacement: str) -> str:
 
 def _apart(pattern: str) -> str:
     """The pattern where no letter, digit or hyphen adjoins; groups 1 and 2 are what stands beside it."""
-    return rf"(^|[^\pL\pN\-/#.])(?:{pattern})($|[^\pL\pN\-])"
+    return rf"(^|[^\pL\pN\-.])(?:{pattern})($|[^\pL\pN\-])"
 
 
 def _twice(text: str, pattern: str, mask: str) -> str:

@@ -24,6 +24,7 @@ class ColumnProfile:
     """A column's values: counts, and shares (0 to 1) of the filled cells that look like something.
 
     ``meant``: for each choice (status, work_type) the share of cells whose value has a known meaning.
+    ``least`` and ``most`` leave the outermost two in a hundred numbers out.
     """
 
     column: str
@@ -76,7 +77,8 @@ def _profile(store: Store, label: str, cell: str, synonyms: Synonyms) -> ColumnP
           coalesce(avg(regexp_matches(t, '{plain}')::INT), 0), coalesce(avg(regexp_matches(t, '{_PHONE}')::INT), 0),
           coalesce(avg(regexp_matches(t, '{_EMAIL}')::INT), 0), coalesce(avg(regexp_matches(t, '{_ADDRESS}')::INT), 0),
           coalesce(avg(regexp_matches(t, $name)::INT), 0),
-          coalesce(min(try_cast(t AS DOUBLE)), 0), coalesce(max(try_cast(t AS DOUBLE)), 0)
+          coalesce(quantile_disc(try_cast(t AS DOUBLE), 0.02), 0),
+          coalesce(quantile_disc(try_cast(t AS DOUBLE), 0.98), 0)
         FROM (SELECT trim({cell}) AS t FROM raw WHERE regexp_matches({cell}, '\S'))
         """,  # noqa: S608 - cell is c1, c2 …
         {"name": _NAME},
