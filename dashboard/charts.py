@@ -93,7 +93,7 @@ def _plain(across: str, up: str) -> go.Figure:
     figure = go.Figure()
     figure.update_layout(
         height=HEIGHT_PX, paper_bgcolor=PAPER, plot_bgcolor=PAPER, hovermode="closest",
-        font={"family": "Source Sans, Source Sans Pro, sans-serif", "size": 14, "color": INK},
+        font={"family": "Source Sans, Source Sans Pro, sans-serif", "size": 13, "color": INK},
         margin={"l": 8, "r": 8, "t": 12, "b": 8}, separators="." + wording.THIN_SPACE,
         legend={"orientation": "h", "x": 0, "xanchor": "left", "y": 1.02, "yanchor": "bottom", "font": {"size": 13}},
         hoverlabel={"bgcolor": PAPER, "bordercolor": LINE, "font": {"color": INK, "size": 13}},
@@ -105,8 +105,12 @@ def _plain(across: str, up: str) -> go.Figure:
         "showline": True,
         "zeroline": False,
     }
-    figure.update_xaxes(title={"text": across}, ticks="outside", tickcolor=QUIET, **axis)
-    figure.update_yaxes(title={"text": up}, rangemode="tozero", tickformat=",~f", **axis)
+    figure.update_xaxes(
+        title={"text": across, "font": {"size": 14}}, ticks="outside", tickcolor=QUIET, **axis
+    )
+    figure.update_yaxes(
+        title={"text": up, "font": {"size": 14}}, rangemode="tozero", tickformat=",~f", **axis
+    )
     return figure
 
 

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 import plotly.graph_objects as go
 import streamlit as st
+from streamlit.delta_generator import DeltaGenerator
 
 from dashboard import format as write
 from dashboard.data import ask, build_facts, filters_in_force
@@ -43,10 +44,9 @@ def cautions() -> None:
     box("Before anyone works on this", CAUTIONS)
 
 
-def hint(text: str, name: str) -> None:
-    """A word on how to use what follows; not printed."""
-    with st.container(key=f"screen-only-{name}"):
-        st.caption(text)
+def screen_only(name: str) -> DeltaGenerator:
+    """A container that is not printed."""
+    return st.container(key=f"screen-only-{name}")
 
 
 def nothing(what: str, todo: str) -> None:
@@ -67,8 +67,13 @@ def card(figure: Figure) -> None:
 
 def cards(*keys: str) -> None:
     """The headline figures of these keys (all, without any), side by side where there is room."""
-    chosen = [f for f in ask(headline, filters_in_force()) if not keys or f.key in keys]
-    per_row = min(3, len(chosen)) or 1
+    figures = ask(headline, filters_in_force())
+    card_rows([figure for figure in figures if not keys or figure.key in keys])
+
+
+def card_rows(chosen: list[Figure], at_most: int = 3) -> None:
+    """Figures as cards, ``at_most`` to a row."""
+    per_row = min(at_most, len(chosen)) or 1
     for start in range(0, len(chosen), per_row):
         for column, figure in zip(st.columns(per_row), chosen[start : start + per_row], strict=False):
             with column:

@@ -42,7 +42,7 @@ table.plain {{ border-collapse: collapse; width: 100%; font-size: .85rem; color:
 table.plain caption {{ text-align: left; font-weight: 600; padding-bottom: .3rem; }}
 table.plain th, table.plain td {{ border: 1px solid {LINE}; padding: .25rem .4rem; text-align: left;
   vertical-align: top; overflow-wrap: break-word; }}
-table.plain th {{ background: {PANEL}; white-space: nowrap; }}
+table.plain th {{ background: {PANEL}; }}
 .wide {{ overflow-x: auto; }}
 [data-testid="stSidebarHeader"] {{ height: 2.5rem; padding-top: .5rem; padding-bottom: 0; margin-bottom: 0; }}
 [data-testid="stSidebar"] hr {{ margin: .6rem 0; }}
@@ -61,7 +61,7 @@ table.plain th {{ background: {PANEL}; white-space: nowrap; }}
 @media print {{
   @page {{ size: landscape; margin: 12mm; }}
   [data-testid="stSidebar"], [data-testid="stHeader"], [data-testid="stToolbar"], .stButton, .stDownloadButton,
-  [data-testid="stElementToolbar"], [data-testid="stDataFrame"], [data-testid="stExpander"],
+  [data-testid="stElementToolbar"], [data-testid="stExpander"],
   [class*="st-key-screen-only"]
     {{ display: none !important; }}
   .only-print {{ display: block !important; }}

@@ -51,8 +51,9 @@ def main() -> None:
         return
     parts.cards("burning_now")
     st.subheader("Crew list", anchor=False)
-    parts.hint("Print this page (Ctrl+P) for a plain list. Choose a row to open its calls.", "crew")
-    row = parts.table(frame, COLUMNS, "crew-list", pick=True)
+    with parts.screen_only("crew"):
+        st.caption("Print this page (Ctrl+P) for a plain list. Choose a row to open its calls.")
+        row = parts.table(frame, COLUMNS, "crew-list", pick=True)
     if row is not None and st.button("Calls of the chosen incident"):
         parts.look_behind(incident=str(frame["incident_id"].iloc[row]))
     info = build_facts()

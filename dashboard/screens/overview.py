@@ -6,7 +6,7 @@ import streamlit as st
 
 from dashboard import charts, parts
 from dashboard.data import ask, build_facts, filters_in_force
-from pipeline.figures import data_level, energy_by, monthly_activity, wording
+from pipeline.figures import data_level, energy_by, log_summary, monthly_activity, wording
 
 SERIES = {
     "lighting_calls": "lighting calls",
@@ -24,6 +24,7 @@ def main() -> None:
     level = ask(data_level)
     if level.level < 3:
         parts.box(f"What the data support: {level.name}", level.statement, level.next_step)
+        _log_itself()
     parts.cards()
     confidence = wording.percent_text(build_facts().confidence)
     st.caption(
@@ -31,6 +32,14 @@ def main() -> None:
         "ends of what the records allow. Every figure opens to its calls, every call to its file and row."
     )
     _over_time()
+    if level.level >= 3:
+        _log_itself()
+
+
+def _log_itself() -> None:
+    """What can be said without any register."""
+    st.subheader("The log itself", anchor=False)
+    parts.card_rows(ask(log_summary, filters_in_force()), at_most=4)
 
 
 def _over_time() -> None:

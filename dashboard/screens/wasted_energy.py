@@ -44,7 +44,14 @@ def main() -> None:
     parts.head("Wasted energy", "How many kWh, how much money and how many kg CO2e went into day burning?")
     parts.cards("wasted_energy")
     parts.box("What these figures hold", f"{BOUNDARY} A month that the period touches counts whole.")
-    _by_part()
+    if ask(energy_by, "all", filters_in_force()).empty:
+        parts.nothing(
+            "No wasted energy could be reckoned here.",
+            "It needs day burning at a known control whose load and site position are registered: "
+            "see below what was left out, or choose a longer period.",
+        )
+    else:
+        _by_part()
     _left_out()
 
 
@@ -59,13 +66,6 @@ def _by_part() -> None:
         key="quantity",
     )
     frame = ask(energy_by, by, filters_in_force())
-    if frame.empty:
-        parts.nothing(
-            "No wasted energy could be reckoned here.",
-            "It needs day burning at a known control whose load and site position are registered: "
-            "see below what was left out, or choose a longer period.",
-        )
-        return
     unit = QUANTITIES[quantity].replace("{money}", money)
     shown = frame.head(MOST_BARS) if by == "site" else frame
     parts.chart(charts.wasted(shown, quantity, unit, PARTS[by]), "wasted")
@@ -75,7 +75,8 @@ def _by_part() -> None:
         else ""
     )
     st.caption(
-        f"Bars: central value. Whiskers: low to high, if all incidents lay at the same end together.{many}"
+        f"Bars: central value. Whiskers: low to high, if all incidents lay at the same end together.{many} A part "
+        "before the log began holds what may have begun to burn before its first report."
     )
     parts.table(
         _with_ranges(frame, money), COLUMNS | {"part": Shown(PARTS[by])}, f"wasted-by-{by.replace(' ', '-')}"

@@ -52,7 +52,7 @@ def test_a_text_that_a_spreadsheet_would_run_is_quoted_in_the_csv() -> None:
 def test_no_text_in_a_printed_table_acts_as_markup(text: str) -> None:
     table = write.plain_table(pd.DataFrame({"a": [text]}), {"a": Shown("A")}, "USD")
     inside = table.removeprefix(
-        "<table class='plain'><thead><tr><th scope='col'>A</th></tr></thead><tbody><tr><td>"
+        "<table class='plain'><thead><tr><th scope='col'>A</th></tr></thead><tbody><tr><td data-label='A'>"
     )
     inside = inside.removesuffix("</td></tr></tbody></table>")
     assert "<" not in inside
