@@ -19,7 +19,7 @@ class Lexicon:
 
     def __init__(self, content: Content) -> None:
         phrase_words = {word for _, phrase in content.phrases for word in phrase.split()}
-        self._spelling = Spelling(content.forms, content.mended, content.known | phrase_words)
+        self._spelling = Spelling(content.forms, content.mended, phrase_words, content.known)
         self.place_forms = dict(content.place_forms)
         self._book = PhraseBook()
         for (layer, phrase), value in content.phrases.items():

@@ -14,13 +14,21 @@ class Spelling:
     """Gives each distinct word its known form once, and remembers it.
 
     ``forms`` maps a variant to its known form. ``mended`` are words worth recognising when misspelt;
-    ``known`` are words that are themselves, however near they come ('contractor' is no 'contactor').
+    ``known`` are words that are themselves; ``lookalikes`` besides draw their own slips to themselves
+    ('contracor' is nearer to 'contractor' than to 'contactor').
     """
 
-    def __init__(self, forms: Mapping[str, str], mended: Collection[str], known: Collection[str]) -> None:
+    def __init__(
+        self,
+        forms: Mapping[str, str],
+        mended: Collection[str],
+        known: Collection[str],
+        lookalikes: Collection[str] = (),
+    ) -> None:
         self._forms = dict(forms)
         self._mended = sorted(mended)
-        self._known = frozenset(known) | frozenset(forms) | frozenset(mended)
+        self._lookalikes = sorted(set(lookalikes) - set(mended))
+        self._known = frozenset(known) | frozenset(lookalikes) | frozenset(forms) | frozenset(mended)
         self._seen: dict[str, str] = {}
 
     def form_of(self, word: str) -> str:
@@ -46,6 +54,8 @@ class Spelling:
         if not near:
             return self._forms.get(word, word)
         near.sort()
+        if any(OSA.distance(word, other, score_cutoff=near[0][0]) < near[0][0] for other in self._lookalikes):
+            return self._forms.get(word, word)
         best = near[0][1]
         known_best = self._forms.get(best, best)
         rivals = {self._forms.get(other, other) for distance, other in near if distance == near[0][0]}

@@ -23,9 +23,9 @@ _BETWEEN = 4
 MOST_PIECES = 500
 
 
-def count_before(text: Words, place: int) -> int | None:
-    """The count in front of the word at ``place``: within a few words of its own clause."""
-    for at in range(place - 1, max(place - 1 - _BETWEEN, -1), -1):
+def count_before(text: Words, place: int, earliest: int = 0) -> int | None:
+    """The count in front of the word at ``place``: within a few words of its own clause, not before ``earliest``."""
+    for at in range(place - 1, max(place - 1 - _BETWEEN, earliest - 1), -1):
         if text.clauses[at] != text.clauses[place]:
             return None
         word = text.words[at]

@@ -33,6 +33,7 @@ class _Sentence:
     backward: bool = False  # the deed was used up by parts before it
     needed: bool = False
     need_clause: int = -1
+    need_first: int = -1
     denied_until: int = -1
     denied_clause: int = -1
     bad_until: int = -1
@@ -101,7 +102,7 @@ def _read_action(account: Account, sentence: _Sentence, text: Words, item: Found
     waiting = [
         part
         for part in sentence.parts
-        if not part.sound and (not part.deed or _is_passive(text, part, item, clause))
+        if not part.sound and (part.deed in ("", "completed") or _is_passive(text, part, item, clause))
     ]
     for part in waiting:
         if sentence.needed:
@@ -139,12 +140,13 @@ def _read_component(account: Account, sentence: _Sentence, text: Words, item: Fo
     ):
         return
     mention = Mention(item.value, item.first, item.last, clause, said=text.said(item.first, item.last))
-    mention.count = count_before(text, item.first) or count_after(text, item.last)
+    behind_deed = sentence.deed_last if sentence.deed_clause == clause else 0
+    mention.count = count_before(text, item.first, behind_deed) or count_after(text, item.last)
     if item.first <= sentence.bad_until:
         mention.bad = True
     if sentence.needed:
         mention.needed = True
-    elif sentence.deed and not sentence.backward:
+    elif sentence.deed not in ("", "completed") and not sentence.backward:
         mention.deed, mention.deed_clause, sentence.used = sentence.deed, sentence.deed_clause, True
     sentence.parts.append(mention)
     account.mentions.append(mention)
@@ -180,7 +182,7 @@ def _read_state(account: Account, sentence: _Sentence, text: Words, item: Found)
     if item.value == "not":
         sentence.denied_until, sentence.denied_clause = item.last + _REACH - 1, clause
     elif item.value == "need":
-        sentence.needed, sentence.need_clause = True, clause
+        sentence.needed, sentence.need_clause, sentence.need_first = True, clause, item.first
         for part in sentence.parts:
             if part.clause == clause and not part.deed and item.first - part.last <= 1:
                 part.needed = True
@@ -228,7 +230,7 @@ def _close(account: Account, sentence: _Sentence) -> None:
 
 def _leave_bare(account: Account, sentence: _Sentence) -> None:
     """A deed that named no part of its sentence."""
-    before_need = not sentence.needed or sentence.deed_clause < sentence.need_clause
+    before_need = not sentence.needed or sentence.deed_last <= sentence.need_first
     if sentence.deed and not sentence.used and before_need:
         account.bare_deeds.append(sentence.deed)
         _settle(account, sentence.deed)

@@ -134,6 +134,8 @@ def _deed(main: Mention | None, reported: _Text, done: _Text) -> str:
                 return outcome
         if main and main.needed and done.account.mentions:
             return "referred"
+        if done.account.mentions and not done.account.mentioned():
+            return "none found"  # every part that the crew speaks of was sound
     return "unknown" if deed in ("", "completed") else deed
 
 
