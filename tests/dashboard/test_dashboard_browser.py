@@ -28,6 +28,12 @@ def address(small_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Ite
 
 
 @pytest.fixture(scope="module")
+def demo_address(demo_folder: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with server(demo_folder, tmp_path_factory.mktemp("server") / "log.txt") as started:
+        yield started
+
+
+@pytest.fixture(scope="module")
 def chromium() -> Iterator[Any]:
     with browser() as started:
         yield started
@@ -60,12 +66,12 @@ class Visit:
 
 @pytest.mark.parametrize("screen", SCREENS)
 def test_every_page_draws_without_errors_and_fits_the_screen(
-    chromium: Any, address: str, screen: str
+    chromium: Any, demo_address: str, screen: str
 ) -> None:
     width, height = SCREENS[screen]
     visit = Visit(chromium, width, height)
     for path in PATHS:
-        visit.page.goto(f"{address}/{path}")
+        visit.page.goto(f"{demo_address}/{path}")
         settle(visit.page)
         assert visit.page.locator(ERROR_BOX).count() == 0, path
         assert visit.page.locator("h1").count() == 1, path
