@@ -51,11 +51,13 @@ spans AS (
   SELECT
     d.*, w.day AS worked_on,
     CASE WHEN d.completed_before_reported
-         THEN least(d.reported_at + to_days(d.stale_after_days::INTEGER), coalesce(greatest(d.reported_at, b.log_to + INTERVAL 1 DAY), 'infinity'))
+         THEN least(d.reported_at + to_days(d.stale_after_days::INTEGER),
+                    coalesce(greatest(d.reported_at, b.log_to + INTERVAL 1 DAY), 'infinity'))
          ELSE d.completed_at END AS done_high,
     CASE WHEN d.closed_at_month_end
          THEN greatest(d.reported_at, date_trunc('month', d.completed_at)::TIMESTAMP) ELSE d.reported_at END AS span_from
-  FROM doubtful d LEFT JOIN worked w USING (finding_id) CROSS JOIN (SELECT max(log_to)::TIMESTAMP AS log_to FROM build_info) b
+  FROM doubtful d LEFT JOIN worked w USING (finding_id)
+  CROSS JOIN (SELECT max(log_to)::TIMESTAMP AS log_to FROM build_info) b
 ),
 visits AS (
   SELECT
@@ -97,13 +99,16 @@ gathered AS (
     min(v.completed_at) FILTER (v.weight > 0) AS first_done,
     max(v.weight) AS weight,
     bool_or(v.action = 'none found') AS nothing_found,
-    any_value(nullif(v.cause, '')) AS any_cause,
+    arg_max(v.cause, (coalesce(v.completed_at, v.reported_at), v.finding_id)) FILTER (v.cause <> '') AS any_cause,
     max(v.reported_at) FILTER (v.completed_at IS NULL AND v.weight > 0) AS last_open_report,
     greatest(max(v.reported_at), max(v.completed_at)) AS last_evidence_at,
     arg_max(coalesce(CASE WHEN v.completed_at IS NOT NULL THEN nullif(trim(v.action_text), '') END, v.problem_text),
             (coalesce(v.completed_at, v.reported_at), v.finding_id)) AS last_evidence,
-    any_value(v.site_id) AS site_id, any_value(v.position) AS position, any_value(v.control_id) AS any_control,
-    any_value(v.family) AS family, any_value(v.member) AS member,
+    arg_min(v.site_id, (v.reported_at, v.finding_id)) AS any_site,
+    arg_min(v.position, (v.reported_at, v.finding_id)) AS any_position,
+    arg_min(v.control_id, (v.reported_at, v.finding_id)) AS any_control,
+    arg_min(v.family, (v.reported_at, v.finding_id)) AS family,
+    arg_min(v.member, (v.reported_at, v.finding_id)) AS member,
     list_filter([
       CASE WHEN bool_or(v.stale) THEN 'stale order' END,
       CASE WHEN bool_or(v.batch_closed) THEN 'batch closed' END,
@@ -121,7 +126,9 @@ returns AS (
 ),
 ended AS (
   SELECT
-    g.*, d.component, d.action, d.cause AS decisive_cause, d.probability, d.failure_mode, d.units, d.control_id,
+    g.*, coalesce(d.site_id, g.any_site) AS site_id, coalesce(d.position, g.any_position) AS position,
+    d.component, d.action, d.cause AS decisive_cause, d.probability, d.failure_mode,
+    d.units, d.control_id,
     coalesce(t.symptom, 'unknown') AS symptom, coalesce(r.callbacks, 0) AS callbacks,
     coalesce(g.nothing_found AND g.weight <= 2, false) AS no_fault_found,
     l.done_low, l.done_central, l.done_high,
@@ -156,10 +163,11 @@ begun AS (
   SELECT
     e.*, s.detection_delay_days, s.control_failed_threshold,
     coalesce(e.control_id, e.any_control) AS tied_control_id,
-    CASE WHEN e.no_fault_found THEN e.first_reported_at ELSE
-      least(e.first_reported_at, greatest(e.first_reported_at - to_days(s.onset_cap_days::INTEGER),
-                                          n.seen_good_at, -- A row installed later is the successor of the control that failed.
-                                          CASE WHEN c.installed_on < e.first_reported_at THEN c.installed_on::TIMESTAMP END)) END AS onset_high,
+    -- A row installed after the report is the successor of the control that failed: it bounds nothing.
+    CASE WHEN e.no_fault_found THEN e.first_reported_at
+         ELSE least(e.first_reported_at, greatest(
+           e.first_reported_at - to_days(s.onset_cap_days::INTEGER), n.seen_good_at,
+           CASE WHEN c.installed_on < e.first_reported_at THEN c.installed_on::TIMESTAMP END)) END AS onset_high,
     c.quantity
   FROM ended e CROSS JOIN tie_settings s
   LEFT JOIN seen n USING (incident_id)

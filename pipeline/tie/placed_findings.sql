@@ -5,14 +5,8 @@
 --   4. no control register at all: the asset or the address as called in is a place of its own
 -- A round of inspection that found nothing, or whose faults stand in orders of their own, is no finding.
 CREATE OR REPLACE TEMP TABLE rounds AS
-SELECT c.call_id, t.action
-FROM tie_calls c
-JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
-JOIN tie_keys k ON k.site_id IS NOT DISTINCT FROM m.site_id AND k.asset_text IS NOT DISTINCT FROM c.asset_text
-  AND k.address_text IS NOT DISTINCT FROM c.address_text AND k.problem_text IS NOT DISTINCT FROM c.problem_text
-  AND k.action_text IS NOT DISTINCT FROM c.action_text AND k.category_text IS NOT DISTINCT FROM c.category_text
-  AND k.work_type IS NOT DISTINCT FROM c.work_type
-JOIN told t USING (key_id)
+SELECT k.call_id, t.action
+FROM call_keys k JOIN told t USING (key_id)
 WHERE t.is_round AND t.part_number = 1;
 
 UPDATE calls SET no_finding_reason =
@@ -29,9 +23,7 @@ WITH told_findings AS (
     CASE WHEN t.site_id IS NULL THEN '' WHEN m.site_id IS NULL THEN t.method ELSE m.site_match END AS site_match
   FROM tie_calls c
   JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
-  JOIN tie_keys k ON k.site_id IS NOT DISTINCT FROM m.site_id AND k.asset_text IS NOT DISTINCT FROM c.asset_text
-    AND k.address_text IS NOT DISTINCT FROM c.address_text AND k.problem_text IS NOT DISTINCT FROM c.problem_text AND k.action_text IS NOT DISTINCT FROM c.action_text
-    AND k.category_text IS NOT DISTINCT FROM c.category_text AND k.work_type IS NOT DISTINCT FROM c.work_type
+  JOIN call_keys k USING (call_id)
   JOIN told t USING (key_id)
   WHERE c.call_id NOT IN (SELECT call_id FROM rounds)
 ),

@@ -1,5 +1,5 @@
 -- Places that only the calls speak of: the asset or address as called in.
-SELECT position, any_value(site_id) AS site_id, position AS label,
+SELECT position, min(site_id) AS site_id, position AS label,
        median(latitude) AS latitude, median(longitude) AS longitude, 'calls' AS origin
 FROM placed_findings
 WHERE position IS NOT NULL AND position NOT IN (SELECT position FROM positions)

@@ -91,20 +91,9 @@ def _place_book(store: Store, words: PlaceWords) -> PlaceBook:
     return PlaceBook(words, [Control(*row) for row in rows])
 
 
-_KEYS = """
-CREATE OR REPLACE TEMP TABLE tie_keys AS
-SELECT row_number() OVER () AS key_id, *
-FROM (
-  SELECT DISTINCT m.site_id, c.asset_text, c.address_text, c.problem_text, c.action_text, c.category_text, c.work_type
-  FROM tie_calls c JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
-  ORDER BY ALL
-)
-"""
-
-
 def _tell(store: Store, teller: Teller, progress: Progress) -> None:
     """Each distinct combination once."""
-    store.run(_KEYS)
+    store.run(sql_text(_PACKAGE, "tie_keys"))
     keys = store.rows("SELECT * FROM tie_keys ORDER BY key_id")
     told: list[tuple[object, ...]] = []
     for done, (key_id, site_id, *texts) in enumerate(keys):

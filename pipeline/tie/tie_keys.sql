@@ -1,0 +1,17 @@
+-- Working tables: the distinct combinations that are read once each, and which of them each call is.
+CREATE OR REPLACE TEMP TABLE call_keys AS
+SELECT
+  c.call_id,
+  dense_rank() OVER (
+    ORDER BY m.site_id, c.asset_text, c.address_text, c.problem_text, c.action_text, c.category_text, c.work_type
+  ) AS key_id
+FROM tie_calls c JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text;
+
+CREATE OR REPLACE TEMP TABLE tie_keys AS
+SELECT k.key_id, min(m.site_id) AS site_id, min(c.asset_text) AS asset_text, min(c.address_text) AS address_text,
+       min(c.problem_text) AS problem_text, min(c.action_text) AS action_text,
+       min(c.category_text) AS category_text, min(c.work_type) AS work_type
+FROM call_keys k
+JOIN tie_calls c USING (call_id)
+JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
+GROUP BY k.key_id;
