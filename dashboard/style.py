@@ -13,6 +13,11 @@ h2 {{ font-size: 1.25rem !important; }}
 h3 {{ font-size: 1.05rem !important; }}
 a, .stMarkdown a {{ color: {ACCENT}; text-decoration: underline; }}
 :focus-visible {{ outline: 3px solid {ACCENT} !important; outline-offset: 2px; }}
+/* A field has frames within frames: the whole of it shows the focus. */
+:is(.stMultiSelect, .stSelectbox, .stTextInput, .stDateInput) :focus-visible {{ outline: none !important; }}
+:is(.stMultiSelect, .stSelectbox, .stTextInput, .stDateInput):has(:focus-visible)
+  {{ outline: 3px solid {ACCENT}; outline-offset: 3px; border-radius: .4rem; }}
+[class*="st-key-in-full"] {{ gap: .3rem; }}
 [data-testid="stCaptionContainer"] {{ color: {QUIET}; opacity: 1; }}
 [data-testid="stText"] {{ white-space: pre-wrap; overflow-wrap: anywhere; font-family: inherit; }}
 /* The grid's own export writes call texts as they are: a text that begins with = would run as a formula.

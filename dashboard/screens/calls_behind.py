@@ -139,6 +139,8 @@ def _show(calls: pd.DataFrame) -> None:
         "row for each. Choose a row to read its texts in full."
     )
     row = parts.table(calls, COLUMNS, "calls", pick=True)
+    if row is None and len(calls) == 1:
+        row = 0
     if row is not None:
         _in_full(calls.iloc[row])
 
@@ -148,7 +150,7 @@ def _number(count: int, noun: str) -> str:
 
 
 def _in_full(call: pd.Series) -> None:
-    with st.container(border=True):
+    with st.container(border=True, key="in-full"):
         parts.text_block("Source", f"{call['source_file']}, row {call['row_number']}")
         for label, name in (("Problem as written", "problem_text"), ("Action as written", "action_text"),
                             ("Evidence of the reading", "evidence")):  # fmt: skip

@@ -121,6 +121,11 @@ def test_an_incident_opens_to_its_calls(open_page: Open, small_folder: Path) -> 
     assert "2 calls in 1 incident." in words(app)
 
 
+def test_a_single_call_shows_its_texts_in_full_as_plain_text(open_page: Open, small_folder: Path) -> None:
+    app = open_page(small_folder, "calls_behind", incident="i05")
+    assert [text.value for text in app.main.text] == ["orders.csv, row 7", FORMULA, "new photo eye", "words"]
+
+
 def test_an_unknown_incident_is_told(open_page: Open, small_folder: Path) -> None:
     app = open_page(small_folder, "calls_behind", incident="no such")
     assert not app.dataframe
