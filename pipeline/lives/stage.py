@@ -120,13 +120,10 @@ def _replacements_by_seat(
 
 
 def _notice_unused(store: Store) -> None:
-    """Say how many stretches do not enter the age analyses, and why."""
+    """Say how many control-years do not enter the age analyses, and why."""
     for reason, stretches, years in store.rows("""
         SELECT excluded_reason, count(*), sum(quantity * date_diff('day', entered_on, ended_on)) / 365.25
         FROM lives WHERE excluded_reason IS NOT NULL GROUP BY 1 ORDER BY 3 DESC
     """):
-        store.notice(
-            "lives",
-            reason,
-            f"{stretches} stretches, {years:.0f} control-years count in rates but not in ages.",
-        )
+        sentence = f"{years:.0f} control-years ({stretches} stretches) count in rates but not in ages: {reason}."
+        store.notice("lives", "lives", sentence)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date, timedelta
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -14,7 +15,9 @@ from pipeline.lives.stays import RegisterRow, Replacement, Stay, Window, stays_o
 LOG = Window(date(2018, 1, 1), date(2025, 12, 31))
 
 
-def failure(reported: date, *, restored: date | None = None, incident_id: str = "i1", units: int = 1) -> Replacement:
+def failure(
+    reported: date, *, restored: date | None = None, incident_id: str = "i1", units: int = 1
+) -> Replacement:
     """A control failure found ten days after it happened and mended five days after the report, unless told."""
     mended = restored or reported + timedelta(days=5)
     return Replacement(incident_id, reported, reported - timedelta(days=10), mended, True, "fails on", units)
@@ -49,7 +52,9 @@ class TestRegisterThatKeepsRemovedControls:
         assert [(stay.control_id, stay.failed) for stay in stays] == [("old", True), ("new", False)]
 
     def test_a_failure_that_only_the_register_knows_is_a_failure(self) -> None:
-        row = RegisterRow("old", 1, date(2015, 6, 1), removed_on=date(2020, 3, 1), removal_reason="Failed in service")
+        row = RegisterRow(
+            "old", 1, date(2015, 6, 1), removed_on=date(2020, 3, 1), removal_reason="Failed in service"
+        )
         (stay,) = stays_of_single([row], [], LOG)
         assert (stay.failed, stay.ended_on, stay.incident_id) == (True, date(2020, 3, 1), None)
 
@@ -127,7 +132,9 @@ class TestSnapshot:
 class TestBatch:
     def test_a_batch_counts_until_its_first_failure_and_then_in_rates_only(self) -> None:
         row = RegisterRow("b", 10, date(2019, 1, 1))
-        failed, others, rest = stays_of_batch(row, [failure(date(2021, 1, 11)), failure(date(2022, 1, 11))], LOG)
+        failed, others, rest = stays_of_batch(
+            row, [failure(date(2021, 1, 11)), failure(date(2022, 1, 11))], LOG
+        )
         assert (failed.quantity, failed.failed, failed.ended_on) == (1, True, date(2021, 1, 1))
         assert (others.quantity, others.failed, others.ended_on) == (9, False, date(2021, 1, 1))
         assert (rest.quantity, rest.excluded_reason) == (10, s.BATCH_AFTER_FAILURE)
@@ -165,7 +172,7 @@ class TestWhateverTheInput:
             assert LOG.first <= stay.entered_on <= stay.ended_on <= LOG.last
             assert stay.started_on is None or stay.started_on <= stay.entered_on
         ordered = sorted(stays, key=lambda stay: (stay.entered_on, stay.ended_on))
-        for earlier, later in zip(ordered, ordered[1:], strict=False):
+        for earlier, later in pairwise(ordered):
             assert earlier.ended_on <= later.entered_on
 
     @given(installed=st.none() | DAYS, as_of=st.none() | DAYS, events=EVENTS)
