@@ -23,7 +23,7 @@ class PlaceWords:
         plain = Spelling(forms, (), ())
         words = {word for name in names for word in split_words(name, plain.form_of).words}
         self._spelling = Spelling(forms, {word for word in words if word.isalpha()}, known)
-        self.split = lru_cache(maxsize=300_000)(self._split)
+        self.split = lru_cache(maxsize=50_000)(self._split)
 
     def _form(self, word: str) -> str:
         return word.lstrip("0") or "0" if word.isdecimal() else self._spelling.form_of(word)

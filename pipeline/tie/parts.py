@@ -63,7 +63,7 @@ def component_of(main: Mention | None) -> str:
     return "control" if main.part in CONTROLS else main.part
 
 
-def helpers_of(parts: list[Mention], main: Mention | None) -> list[Mention]:
+def rivals_of(parts: list[Mention], main: Mention | None) -> list[Mention]:
     """Other parts, of a kind that can cause the same darkness, that were replaced or repaired with the main one."""
     if main is None:
         return []

@@ -37,7 +37,8 @@ kinds AS (
 ),
 rows_at_place AS (
   SELECT
-    f.finding_id, c.control_id, c.kind, c.quantity, c.switched_by,
+    f.finding_id, c.control_id,
+    f.kind <> '' AND c.kind IS NOT NULL AND k.named IS NULL AS kind_is_another,
     row_number() OVER (
       PARTITION BY f.finding_id
       ORDER BY
@@ -75,7 +76,9 @@ tied AS (
     CASE WHEN f.position IS NOT NULL THEN f.method
          WHEN of_kind.control_id IS NOT NULL THEN 'kind'
          WHEN f.site_id IS NOT NULL THEN 'site' ELSE '' END AS tie_method,
-    CASE WHEN f.position IS NOT NULL THEN f.confidence WHEN of_kind.control_id IS NOT NULL THEN 0.8 END AS tie_confidence
+    CASE WHEN at_place.kind_is_another THEN f.confidence * 0.7
+         WHEN f.position IS NOT NULL THEN f.confidence
+         WHEN of_kind.control_id IS NOT NULL THEN 0.8 END AS tie_confidence
   FROM told_findings f
   LEFT JOIN rows_at_place at_place ON at_place.finding_id = f.finding_id AND at_place.preference = 1
   LEFT JOIN only_one_of_kind of_kind ON of_kind.finding_id = f.finding_id

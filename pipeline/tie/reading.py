@@ -18,10 +18,10 @@ from pipeline.tie.accounts import CONTROLS, Account, Mention
 from pipeline.tie.counts import count_before
 from pipeline.tie.dates import dates_in
 from pipeline.tie.mentions import account_of
-from pipeline.tie.parts import component_of, helpers_of, main_part, parts_of
+from pipeline.tie.parts import component_of, main_part, parts_of, rivals_of
 from pipeline.tie.symptoms import cause_of, symptom_of
 
-_REMEMBERED = 100_000
+_REMEMBERED = 30_000
 _OUTCOMES = ("duplicate", "none found", "referred")
 
 
@@ -89,7 +89,7 @@ def _read(reported: _Text, done: _Text, category: _Text) -> tuple[Reading, ...]:
         action=_deed(main, reported, done),
         cause=cause,
         units=_units(main, reported),
-        alone=not helpers_of(parts, main),
+        alone=not rivals_of(parts, main),
         bad=_found_bad(main, done),
         reported=_reports_a_fault(reported),
         evidence=evidence or "the text says nothing of it",
