@@ -1,6 +1,7 @@
 """Intake: work-order exports of any layout -> source_files, rejected_rows and calls."""
 
-from pipeline.ingest.propose import LayoutProposal, propose_layout, save_layout
+from pipeline.ingest.proposal import LayoutProposal
+from pipeline.ingest.propose import propose_layout, save_layout
 from pipeline.ingest.stage import run
 
 __all__ = ["LayoutProposal", "propose_layout", "run", "save_layout"]

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import closing
-from dataclasses import dataclass
 from itertools import islice
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -16,67 +15,18 @@ from pipeline.ingest.files import Export, open_export
 from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_header
 from pipeline.ingest.layouts import Layout, free_name, name_from, read_layouts, write_layout
 from pipeline.ingest.load import load_rows
-from pipeline.ingest.match import Match, Matched, match_columns
+from pipeline.ingest.match import Matched, match_columns
 from pipeline.ingest.numbers import decide_decimal
 from pipeline.ingest.parse import text_sql
 from pipeline.ingest.privacy import prepare_masks
 from pipeline.ingest.profile import ColumnProfile, profile_columns
+from pipeline.ingest.proposal import LayoutProposal
 from pipeline.ingest.read import limit_memory
 from pipeline.ingest.rows import rows_of
 from pipeline.ingest.synonyms import Synonyms, read_synonyms
 from pipeline.portfolio import Portfolio
 from pipeline.settings import Privacy
 from pipeline.store import Store
-
-_SAMPLES_SHOWN, _SAMPLE_CHARACTERS = 3, 40
-
-
-@dataclass(frozen=True)
-class LayoutProposal:
-    """How a file would be read. ``needs`` is what a person must still decide before it can be saved."""
-
-    file_name: str
-    draft: Layout
-    matches: tuple[Match, ...]
-    profiles: Mapping[str, ColumnProfile]
-    date_statement: str
-    read_as: str
-    needs: tuple[Fault, ...]
-    unknown_values: Mapping[str, tuple[str, ...]]
-
-    @property
-    def layout(self) -> Layout:
-        """The layout to save; raises InputFaults with ``needs`` while there are any."""
-        if self.needs:
-            raise InputFaults(self.needs)
-        return self.draft
-
-    def lines(self) -> list[str]:
-        """The proposal as plain lines for a terminal; samples are masked."""
-        draft = self.draft
-        shown = [
-            f"{self.file_name}: {self.read_as}",
-            f"layout '{draft.name}', work-order system '{draft.source}' (call numbers are unique within a system)",
-            "",
-            f"  {'our field':<15} {'their column':<32} {'sure':<9} examples",
-        ]
-        shown += [self._match_line(match) for match in self.matches]
-        missing = [field for field in FIELDS if field not in draft.columns]
-        shown += [
-            "",
-            f"  not found: {', '.join(missing) or 'nothing'}",
-            f"  withheld (people; never loaded): {', '.join(draft.withheld) or 'none'}",
-            f"  not used: {', '.join(draft.unused()) or 'none'}",
-            f"  dates: {self.date_statement}",
-        ]
-        for field, values in self.unknown_values.items():
-            shown.append(f"  {field}: no meaning known for {', '.join(repr(value) for value in values)}")
-        return [*shown, *(f"  to decide: {need}" for need in self.needs)]
-
-    def _match_line(self, match: Match) -> str:
-        samples = self.profiles[match.column].samples[:_SAMPLES_SHOWN]
-        examples = " ¦ ".join(" ".join(sample.split())[:_SAMPLE_CHARACTERS] for sample in samples)
-        return f"  {match.field:<15} {match.column[:32]:<32} {match.confidence_word:<9} {examples}"
 
 
 def propose_layout(
@@ -111,7 +61,7 @@ def propose_layout(
             draft = draft.model_copy(update={"source": source})
         evidence = _date_evidence(scratch, draft)
         draft, needs = _with_order(export, draft, evidence, _order(date_order))
-        needs += draft.faults(export.name)
+        needs += _missing(export, draft)
         unknown = {
             field: _unknown_values(scratch, draft, field, synonyms)
             for field in CHOICES
@@ -245,6 +195,20 @@ def _with_order(
         remedy = "Say which: add `--date-order MDY` (month first) or `--date-order DMY` (day first) to the command."
         return draft, [Fault(export.name, problem, remedy)]
     return draft.model_copy(update={"date_order": order}), []
+
+
+def _missing(export: Export, draft: Layout) -> list[Fault]:
+    """What a call cannot do without and no column was recognised for; a person can write it by hand."""
+    wanted = {"reported_at": "the report date", "call_number or problem_text": "a call number or a text"}
+    return [
+        Fault(
+            export.name,
+            f"no column was recognised as {meaning}.",
+            f'Write layouts/{draft.name}.toml by hand, as docs/layouts.md shows, with {fields} = "their column".',
+        )
+        for fields, meaning in wanted.items()
+        if not set(fields.split(" or ")) & set(draft.columns)
+    ]
 
 
 def _masked_samples(

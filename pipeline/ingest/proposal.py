@@ -1,0 +1,62 @@
+"""A proposed layout: how a file would be read, what is still to decide, and how that is shown."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from pipeline.faults import Fault, InputFaults
+from pipeline.ingest.fields import FIELDS
+from pipeline.ingest.layouts import Layout
+from pipeline.ingest.match import Match
+from pipeline.ingest.profile import ColumnProfile
+
+_SAMPLES_SHOWN, _SAMPLE_CHARACTERS = 3, 40
+
+
+@dataclass(frozen=True)
+class LayoutProposal:
+    """How a file would be read. ``needs`` is what a person must still decide before it can be saved."""
+
+    file_name: str
+    draft: Layout
+    matches: tuple[Match, ...]
+    profiles: Mapping[str, ColumnProfile]
+    date_statement: str
+    read_as: str
+    needs: tuple[Fault, ...]
+    unknown_values: Mapping[str, tuple[str, ...]]
+
+    @property
+    def layout(self) -> Layout:
+        """The layout to save; raises InputFaults with ``needs`` while there are any."""
+        if self.needs:
+            raise InputFaults(self.needs)
+        return self.draft
+
+    def lines(self) -> list[str]:
+        """The proposal as plain lines for a terminal; samples are masked."""
+        draft = self.draft
+        shown = [
+            f"{self.file_name}: {self.read_as}",
+            f"layout '{draft.name}', work-order system '{draft.source}' (call numbers are unique within a system)",
+            "",
+            f"  {'our field':<15} {'their column':<32} {'sure':<9} examples",
+        ]
+        shown += [self._match_line(match) for match in self.matches]
+        missing = [field for field in FIELDS if field not in draft.columns]
+        shown += [
+            "",
+            f"  not found: {', '.join(missing) or 'nothing'}",
+            f"  withheld (people; never loaded): {', '.join(draft.withheld) or 'none'}",
+            f"  not used: {', '.join(draft.unused()) or 'none'}",
+            f"  dates: {self.date_statement}",
+        ]
+        for field, values in self.unknown_values.items():
+            shown.append(f"  {field}: no meaning known for {', '.join(repr(value) for value in values)}")
+        return [*shown, *(f"  to decide: {need}" for need in self.needs)]
+
+    def _match_line(self, match: Match) -> str:
+        samples = self.profiles[match.column].samples[:_SAMPLES_SHOWN]
+        examples = " ¦ ".join(" ".join(sample.split())[:_SAMPLE_CHARACTERS] for sample in samples)
+        return f"  {match.field:<15} {match.column[:32]:<32} {match.confidence_word:<9} {examples}"
