@@ -39,9 +39,9 @@ def empty_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     return folder
 
 
-@pytest.fixture(autouse=True)
+@pytest.fixture(autouse=True, scope="module")
 def fresh_caches() -> Iterator[None]:
-    """Nothing kept from one test to the next."""
+    """Nothing kept from one module to the next. Within one, answers are kept by database, as for real readers."""
     yield
     st.cache_data.clear()
     st.cache_resource.clear()
