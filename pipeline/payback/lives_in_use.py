@@ -24,7 +24,11 @@ class LifeInUse:
     def times(self, ratio: float, source: str) -> LifeInUse:
         """The same life stretched by a ratio: an assumption, named as one."""
         return LifeInUse(
-            self.shape, self.scale_days * ratio, self.scale_days_lower * ratio, self.scale_days_upper * ratio, source
+            self.shape,
+            self.scale_days * ratio,
+            self.scale_days_lower * ratio,
+            self.scale_days_upper * ratio,
+            source,
         )
 
 

@@ -37,7 +37,9 @@ def replacements(history: list[tuple[date, date]]) -> list[Replacement]:
     for number, (_, fails) in enumerate(history):
         restored = history[number + 1][0] if number + 1 < len(history) else fails + timedelta(days=15)
         if LOG.first <= fails and restored <= LOG.last:
-            seen.append(Replacement(f"i{fails}", restored - timedelta(days=1), fails, restored, True, "fails on"))
+            seen.append(
+                Replacement(f"i{fails}", restored - timedelta(days=1), fails, restored, True, "fails on")
+            )
     return seen
 
 
