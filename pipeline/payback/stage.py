@@ -34,7 +34,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
         store.notice(
             "payback",
             "life_fits",
-            f"{without} controls have no fitted life, so no option is priced for them.",
+            f"{without} controls in service have no fitted life, so no option is priced for them.",
         )
     if controls.empty:
         return
@@ -170,7 +170,6 @@ def _row(
 ) -> dict[str, Any]:
     counts = {case: float(failures[option, case][rows].sum()) for case in CASES}
     kwh = failures[option, ""][rows].sum(axis=1) * controls["wasted_kwh"].to_numpy()
-    lives = controls["present"] if option == LIKE_FOR_LIKE else controls["rated"]
     return about | {
         "option_id": _option_id(about, option),
         "option": option,
@@ -180,8 +179,17 @@ def _row(
         "expected_failures_upper": counts["_upper"],
         "kwh": float(kwh.sum()),
         "co2e_kg": float((kwh * controls["kg_co2e_per_kwh"].to_numpy()).sum()),
-        "basis": "; ".join(dict.fromkeys(life.source for life in lives)),
+        "basis": _basis(controls, option),
     }
+
+
+def _basis(controls: pd.DataFrame, option: str) -> str:
+    """Where the lives reckoned with come from: the present controls', and the new ones' where they are replaced."""
+    present = "; ".join(dict.fromkeys(life.source for life in controls["present"]))
+    if option == LIKE_FOR_LIKE:
+        return f"Present controls: {present}."
+    rated = "; ".join(dict.fromkeys(life.source for life in controls["rated"]))
+    return f"Present controls: {present}. New controls: {rated}."
 
 
 def _measures(results: dict[str, LifeCycleCost]) -> dict[str, Any]:

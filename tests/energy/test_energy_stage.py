@@ -1,0 +1,180 @@
+"""The energy stage on a few incidents: whose load, whose price, which months, and what is left out."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+import pytest
+
+from pipeline.energy import night_hours, stage
+from pipeline.portfolio import Portfolio
+from pipeline.progress import Silent
+from pipeline.settings import Settings
+from pipeline.store import Store
+
+SETTINGS = Settings.model_validate(
+    {
+        "format": 1,
+        "name": "x",
+        "currency": "USD",
+        "time_zone": "UTC",
+        "assumptions": {"lights_on_after_sunset_min": 0, "lights_off_before_sunrise_min": 0},
+        "emissions": {"HOME": {"kg_co2e_per_kwh": 0.5, "year": 2024, "source": "made up for this test"}},
+    }
+)
+LATITUDE, LONGITUDE = 39.6, -102.9
+
+
+def add(store: Store, table: str, **values: Any) -> None:
+    names = ", ".join(values)
+    store.run(f"INSERT INTO {table} ({names}) VALUES ({', '.join('?' * len(values))})", list(values.values()))
+
+
+def control(store: Store, control_id: str, quantity: int = 1, switched_by: str | None = None) -> None:
+    add(
+        store, "controls", control_id=control_id, site_id="S", position=f"S / {control_id}", kind="photocontrol",
+        switching="unknown", quantity=quantity, row_number=2, switched_by=switched_by,
+    )  # fmt: skip
+
+
+def fixtures(store: Store, fixture_id: str, control_id: str, watts: float | None, **values: Any) -> None:
+    row = {"luminaires": 1.0, "watts_basis": "input", "price_per_kwh": 0.2, "row_number": 2} | values
+    add(store, "fixtures", fixture_id=fixture_id, control_id=control_id, input_watts_each=watts, **row)
+
+
+def burning(
+    store: Store, incident_id: str, control_id: str | None, onset: str, restored: str | None, units: int = 1
+) -> None:
+    began, ended = datetime.fromisoformat(onset), restored and datetime.fromisoformat(restored)
+    add(
+        store, "incidents", incident_id=incident_id, site_id="S", control_id=control_id, symptom="day burning",
+        component="control", action="replaced", failed_probability=1.0, control_failed=True, units=units,
+        first_reported_at=began, onset_low=began, onset_central=began, onset_high=began, restored_low=ended,
+        restored_central=ended, restored_high=ended, is_open=ended is None, calls=1, callbacks=0, no_fault_found=False,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def store() -> Store:
+    store = Store.create()
+    add(
+        store, "build_info", build_id="b", dayburn_version="0", portfolio_name="x", currency="USD",
+        fiscal_year_start=1, log_from=date(2024, 1, 1), log_to=date(2024, 12, 31), settings="{}",
+    )  # fmt: skip
+    add(
+        store, "sites", site_id="S", latitude=LATITUDE, longitude=LONGITUDE, time_zone="UTC", grid_region="HOME"
+    )  # fmt: skip
+    return store
+
+
+def run(store: Store, tmp_path: Any) -> dict[str, tuple[Any, ...]]:
+    stage.run(store, Portfolio(tmp_path, SETTINGS), Silent())
+    rows = store.rows(
+        "SELECT incident_id, connected_w, excess_hours_central, kwh_central, cost_central, co2e_kg_central,"
+        " left_out_reason FROM burn_episodes"
+    )
+    return {row[0]: row[1:] for row in rows}
+
+
+def day_hours(start: str, end: str) -> float:
+    first, last = (datetime.fromisoformat(f"{moment}+00:00") for moment in (start, end))
+    return (last - first).total_seconds() / 3600 - night_hours(LATITUDE, LONGITUDE, first, last)
+
+
+def test_energy_money_and_emissions_follow_from_the_hours(store: Store, tmp_path: Any) -> None:
+    control(store, "C")
+    fixtures(store, "F", "C", 150.0, luminaires=2.0)
+    burning(store, "i", "C", "2024-05-20 00:00", "2024-06-10 00:00")
+    watts, hours, kwh, cost, co2e, left_out = run(store, tmp_path)["i"]
+    assert watts == 300.0
+    assert hours == pytest.approx(day_hours("2024-05-20 00:00", "2024-06-10 00:00"), abs=1e-6)
+    assert float(kwh) == pytest.approx(hours * 0.3, abs=1e-5)
+    assert float(cost) == pytest.approx(float(kwh) * 0.2, abs=1e-3)
+    assert float(co2e) == pytest.approx(float(kwh) * 0.5, abs=1e-4)
+    assert left_out is None
+    months = store.rows("SELECT month, excess_hours_central FROM burn_months ORDER BY month")
+    assert [month for month, _ in months] == [date(2024, 5, 1), date(2024, 6, 1)]
+    assert months[0][1] == pytest.approx(day_hours("2024-05-20 00:00", "2024-06-01 00:00"), abs=1e-6)
+
+
+def test_the_load_of_a_month_is_what_hung_there_in_that_month(store: Store, tmp_path: Any) -> None:
+    control(store, "C")
+    fixtures(store, "old", "C", 400.0, removed_on=date(2024, 6, 1))
+    fixtures(store, "new", "C", 100.0, installed_on=date(2024, 6, 1))
+    burning(store, "i", "C", "2024-05-20 00:00", "2024-06-10 00:00")
+    run(store, tmp_path)
+    assert store.rows("SELECT connected_w FROM burn_months ORDER BY month") == [(400.0,), (100.0,)]
+
+
+def test_a_pilot_control_burns_the_lamps_of_its_contactor(store: Store, tmp_path: Any) -> None:
+    control(store, "K")
+    control(store, "C", switched_by="K")
+    fixtures(store, "F", "K", 150.0, luminaires=10.0)
+    burning(store, "i", "C", "2024-05-20 00:00", "2024-05-21 00:00")
+    assert run(store, tmp_path)["i"][0] == 1500.0
+
+
+def test_one_failed_member_of_a_batch_burns_its_share(store: Store, tmp_path: Any) -> None:
+    control(store, "B", quantity=10)
+    fixtures(store, "F", "B", 100.0, luminaires=20.0)
+    burning(store, "one", "B", "2024-05-20 00:00", "2024-05-21 00:00")
+    burning(store, "more", "B", "2024-07-20 00:00", "2024-07-21 00:00", units=3)
+    found = run(store, tmp_path)
+    assert (found["one"][0], found["more"][0]) == (200.0, 600.0)
+
+
+def test_unmetered_light_costs_energy_and_emissions_but_no_money(store: Store, tmp_path: Any) -> None:
+    control(store, "C")
+    fixtures(store, "F", "C", 100.0, price_per_kwh=0.0)
+    burning(store, "i", "C", "2024-05-20 00:00", "2024-05-21 00:00")
+    _, _, kwh, cost, co2e, _ = run(store, tmp_path)["i"]
+    assert kwh > 0
+    assert co2e > 0
+    assert cost == 0
+
+
+def test_an_open_incident_is_counted_to_the_logs_end_and_says_what_a_day_more_costs(
+    store: Store, tmp_path: Any
+) -> None:
+    control(store, "C")
+    fixtures(store, "F", "C", 1000.0)
+    burning(store, "i", "C", "2024-12-30 00:00", None)
+    assert run(store, tmp_path)["i"][1] == pytest.approx(
+        day_hours("2024-12-30 00:00", "2025-01-01 00:00"), abs=1e-6
+    )
+    kwh, cost = store.row("SELECT kwh_per_day, cost_per_day FROM burn_episodes")
+    assert kwh == pytest.approx(day_hours("2025-01-01 00:00", "2025-01-02 00:00"), abs=1e-6)
+    assert cost == pytest.approx(kwh * 0.2)
+
+
+def test_what_cannot_be_reckoned_is_listed_with_its_reason(store: Store, tmp_path: Any) -> None:
+    control(store, "bare")
+    control(store, "unknown watts")
+    fixtures(store, "F", "unknown watts", None)
+    for incident, place in (("i1", None), ("i2", "bare"), ("i3", "unknown watts")):
+        burning(store, incident, place, "2024-05-20 00:00", "2024-05-21 00:00")
+    found = run(store, tmp_path)
+    assert {key: row[5] for key, row in found.items()} == {
+        "i1": stage.NO_CONTROL, "i2": stage.NO_LOAD, "i3": stage.NO_LOAD,
+    }  # fmt: skip
+    assert all(row[2] is None for row in found.values())
+
+
+def test_a_site_without_coordinates_has_no_daylight(store: Store, tmp_path: Any) -> None:
+    store.run("UPDATE sites SET latitude = NULL")
+    control(store, "C")
+    fixtures(store, "F", "C", 100.0)
+    burning(store, "i", "C", "2024-05-20 00:00", "2024-05-21 00:00")
+    assert run(store, tmp_path)["i"][5] == stage.NO_PLACE
+
+
+def test_an_unknown_grid_region_is_named_and_gives_no_emissions(store: Store, tmp_path: Any) -> None:
+    store.run("UPDATE sites SET grid_region = 'ELSEWHERE'")
+    control(store, "C")
+    fixtures(store, "F", "C", 100.0)
+    burning(store, "i", "C", "2024-05-20 00:00", "2024-05-21 00:00")
+    row = run(store, tmp_path)["i"]
+    assert row[2] > 0
+    assert row[4] is None
+    assert "ELSEWHERE" in store.value("SELECT message FROM notices")

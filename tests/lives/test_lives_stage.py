@@ -1,0 +1,179 @@
+"""The lives stage on a few rows: cuts where the load changes, ends, rates, and what counts where."""
+
+from __future__ import annotations
+
+from datetime import date, datetime
+from typing import Any
+
+import pytest
+
+from pipeline.lives import stage
+from pipeline.portfolio import Portfolio
+from pipeline.progress import Silent
+from pipeline.settings import Settings
+from pipeline.store import Store
+
+SETTINGS = Settings(format=1, name="x", currency="USD", time_zone="America/Denver")
+FIRST, LAST = date(2018, 1, 1), date(2023, 12, 31)
+
+
+def add(store: Store, table: str, **values: Any) -> None:
+    names = ", ".join(values)
+    store.run(f"INSERT INTO {table} ({names}) VALUES ({', '.join('?' * len(values))})", list(values.values()))
+
+
+def control(store: Store, control_id: str, **values: Any) -> None:
+    row = {
+        "site_id": "S", "position": f"S / {values.pop('label', control_id)}", "kind": "photocontrol", "model": "A",
+        "switching": "plain relay", "quantity": 1, "installed_on": date(2016, 1, 1), "row_number": 2,
+    } | values  # fmt: skip
+    add(store, "controls", control_id=control_id, **row)
+
+
+def fixtures(store: Store, fixture_id: str, control_id: str, lamp: str, **values: Any) -> None:
+    row = {"luminaires": 2.0, "input_watts_each": 100.0, "watts_basis": "input", "row_number": 2} | values
+    add(store, "fixtures", fixture_id=fixture_id, control_id=control_id, lamp=lamp, **row)
+
+
+def failure(
+    store: Store, incident_id: str, control_id: str, onset: str, restored: str | None, **values: Any
+) -> None:
+    position = store.value("SELECT position FROM controls WHERE control_id = ?", [control_id])
+    began, ended = datetime.fromisoformat(onset), restored and datetime.fromisoformat(restored)
+    row = {
+        "symptom": "day burning", "component": "control", "action": "replaced", "failure_mode": "fails on",
+        "failed_probability": 1.0, "control_failed": True, "units": 1,
+    } | values  # fmt: skip
+    add(
+        store, "incidents", incident_id=incident_id, site_id="S", control_id=control_id, position=position,
+        first_reported_at=began, onset_low=began, onset_central=began, onset_high=began, restored_low=ended,
+        restored_central=ended, restored_high=ended, is_open=ended is None, calls=1, callbacks=0,
+        no_fault_found=False, **row,
+    )  # fmt: skip
+    add(
+        store, "findings", finding_id=incident_id, call_id=incident_id, part_number=1, symptom=row["symptom"],
+        component=row["component"], action=row["action"], units=1, failed_probability=1.0, incident_id=incident_id,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def store() -> Store:
+    store = Store.create()
+    add(store, "observation_windows", site_id="S", observed_from=FIRST, observed_to=LAST, origin="settings")
+    return store
+
+
+def run(store: Store, tmp_path: Any) -> list[tuple[Any, ...]]:
+    stage.run(store, Portfolio(tmp_path, SETTINGS), Silent())
+    return store.rows(
+        "SELECT control_id, segment, lamp, entry_days, exit_days, failed, end_reason, quantity FROM lives"
+        " ORDER BY control_id, entered_on, segment"
+    )
+
+
+def days(start: date, end: date) -> float:
+    return float((end - start).days)
+
+
+def test_a_life_is_cut_where_its_load_changes_and_the_hazard_goes_on_at_that_age(
+    store: Store, tmp_path: Any
+) -> None:
+    control(store, "C")
+    retrofit = date(2020, 7, 1)
+    fixtures(store, "F1", "C", "HPS", removed_on=retrofit)
+    fixtures(store, "F2", "C", "LED", installed_on=retrofit)
+    failure(store, "i1", "C", "2022-05-01 08:00", "2022-05-11 08:00")
+    installed, failed = date(2016, 1, 1), date(2022, 5, 1)
+    first, second, third = run(store, tmp_path)
+    assert first == (
+        "C",
+        1,
+        "HPS",
+        days(installed, FIRST),
+        days(installed, retrofit),
+        False,
+        "load changed",
+        1,
+    )
+    assert second == ("C", 2, "LED", days(installed, retrofit), days(installed, failed), True, "fails on", 1)
+    assert third == ("C", 1, "LED", 0.0, days(date(2022, 5, 11), LAST), False, "in service", 1)
+
+
+def test_lamps_of_a_combined_load_are_named_together(store: Store, tmp_path: Any) -> None:
+    control(store, "C")
+    fixtures(store, "F1", "C", "HPS")
+    fixtures(store, "F2", "C", "LED")
+    assert [row[2] for row in run(store, tmp_path)] == ["HPS + LED"]
+
+
+def test_a_control_that_drives_a_contactor_carries_its_coil(store: Store, tmp_path: Any) -> None:
+    control(store, "K", kind="contactor")
+    control(store, "C", switched_by="K")
+    fixtures(store, "F1", "K", "LED", drivers=4.0, inrush_peak_a_each=50.0)
+    store.run("UPDATE controls SET rated_inrush_a = 100 WHERE control_id = 'K'")
+    lamps = {row[0]: row[2] for row in run(store, tmp_path)}
+    assert lamps == {"C": "contactor coil", "K": "LED"}
+    stress = store.value("SELECT inrush_stress FROM lives WHERE control_id = 'K'")
+    assert stress == pytest.approx(4 * 50 / 100)
+
+
+def test_a_failure_on_the_first_day_under_observation_has_half_a_day_at_risk(
+    store: Store, tmp_path: Any
+) -> None:
+    control(store, "C", installed_on=date(2021, 3, 1))
+    failure(store, "i2", "C", "2021-03-01 18:00", "2021-03-20 08:00")
+    store.run("UPDATE incidents SET first_reported_at = TIMESTAMP '2021-03-12 09:00'")
+    first = run(store, tmp_path)[0]
+    assert first[3:6] == (0.0, 0.5, True)
+
+
+def test_work_that_is_no_failure_ends_a_life_as_a_competing_end(store: Store, tmp_path: Any) -> None:
+    control(store, "C")
+    failure(
+        store, "i1", "C", "2021-03-01 08:00", "2021-03-02 08:00",
+        action="planned", control_failed=False, failed_probability=0.0, failure_mode=None, symptom="unknown",
+    )  # fmt: skip
+    reset = {"action": "reset", "control_failed": False, "failed_probability": 0.1, "failure_mode": None}
+    failure(store, "i2", "C", "2022-06-01 08:00", "2022-06-02 08:00", **reset)
+    ends = [(row[5], row[6]) for row in run(store, tmp_path)]
+    assert ends == [(False, "planned"), (False, "in service")]
+
+
+def test_rates_count_every_failure_and_all_time_even_where_ages_are_unknown(
+    store: Store, tmp_path: Any
+) -> None:
+    control(store, "C", installed_on=None)
+    control(store, "B", quantity=10)
+    failure(store, "i1", "C", "2020-01-01 08:00", "2020-01-02 08:00")
+    failure(store, "i2", "B", "2021-01-01 08:00", "2021-01-02 08:00", units=2)
+    run(store, tmp_path)
+    failures, years, rate, lower, upper = store.row(
+        "SELECT failures, control_years, failures_per_100_control_years, lower, upper FROM failure_rates"
+        " WHERE grouping = 'kind'"
+    )
+    assert failures == 3
+    assert years == pytest.approx(11 * days(FIRST, LAST) / 365.25, abs=0.01)
+    assert rate == pytest.approx(100 * 3 / years)
+    # exact limits of 3 events: 0.6187 and 8.7673 (Garwood's table, from memory; chi-square quantiles agree)
+    assert (lower * years / 100, upper * years / 100) == pytest.approx((0.6187, 8.7673), abs=1e-3)
+
+
+def test_without_a_register_nothing_is_claimed_and_it_is_said(store: Store, tmp_path: Any) -> None:
+    assert run(store, tmp_path) == []
+    assert store.count("life_fits") == 0
+    assert "no life can be followed" in store.value("SELECT message FROM notices")
+
+
+def test_few_failures_borrow_a_shape_and_give_one_sided_limits(store: Store, tmp_path: Any) -> None:
+    for number in range(12):
+        control(store, f"C{number}")
+        fixtures(store, f"F{number}", f"C{number}", "LED")
+    failure(store, "i1", "C3", "2020-01-01 08:00", "2020-01-02 08:00")
+    run(store, tmp_path)
+    fit = store.row(
+        "SELECT method, shape, scale_days_lower, scale_days_upper, note FROM life_fits WHERE grouping = 'lamp'"
+    )
+    assert fit[:2] == ("fixed shape", SETTINGS.assumptions.shape_when_few)
+    assert fit[2] > 0
+    assert fit[3] is None
+    assert "one-sided" in fit[4]

@@ -1,0 +1,155 @@
+"""The payback stage on a few rows: what each option pays, and which lives it reckons with."""
+
+from __future__ import annotations
+
+from datetime import date
+from typing import Any
+
+import numpy as np
+import pytest
+
+from pipeline.payback import expected_failures_by_year, life_cycle_cost, stage
+from pipeline.payback.flows import LIKE_FOR_LIKE, REPLACE_NOW, yearly_costs
+from pipeline.portfolio import Portfolio
+from pipeline.progress import Silent
+from pipeline.settings import Settings
+from pipeline.store import Store
+
+SETTINGS = Settings.model_validate(
+    {
+        "format": 1,
+        "name": "x",
+        "currency": "USD",
+        "time_zone": "UTC",
+        "prices": {
+            "repair_visit_cost": "100",
+            "planned_replacement_labour_cost": "40",
+            "control_cost": {"photocontrol": "20"},
+            "rated_control_cost": {"photocontrol": "60"},
+        },
+        "payback": {"years": 10, "discount_rate_percent": 3.0, "rated_life_ratio": 3.0},
+    }
+)
+SHAPE, SCALE_DAYS = 2.0, 2000.0
+
+
+def add(store: Store, table: str, **values: Any) -> None:
+    names = ", ".join(values)
+    store.run(f"INSERT INTO {table} ({names}) VALUES ({', '.join('?' * len(values))})", list(values.values()))
+
+
+def in_service(store: Store, control_id: str, started: date | None, **values: Any) -> None:
+    row = {"model": "A", "switching": "plain relay", "lamp": "LED", "quantity": 1} | values
+    add(
+        store, "controls", control_id=control_id, site_id="S", position=f"S / {control_id}", kind="photocontrol",
+        model=row["model"], switching=row["switching"], quantity=row["quantity"], row_number=2,
+    )  # fmt: skip
+    add(
+        store, "fixtures", fixture_id=control_id, control_id=control_id, lamp="LED", luminaires=1.0,
+        watts_basis="input", input_watts_each=500.0, price_per_kwh=0.2, row_number=2,
+    )  # fmt: skip
+    add(
+        store, "lives", life_id=control_id, segment=1, control_id=control_id, position=f"S / {control_id}", site_id="S",
+        kind="photocontrol", register_case="keeps removed", started_on=started, entered_on=date(2024, 1, 1),
+        ended_on=date(2024, 12, 31), failed=False, end_reason="in service", imputed=False, **row,
+    )  # fmt: skip
+
+
+def fit(store: Store, grouping: str, name: str, scale_days: float, failures: int = 50) -> None:
+    add(
+        store, "life_fits", grouping=grouping, group_name=name, units=100, failures=failures, control_years=500.0,
+        method="weibull", shape=SHAPE, scale_days=scale_days, scale_days_lower=0.8 * scale_days,
+        scale_days_upper=1.25 * scale_days, confidence=0.95,
+    )  # fmt: skip
+
+
+@pytest.fixture
+def store() -> Store:
+    store = Store.create()
+    add(
+        store, "build_info", build_id="b", dayburn_version="0", portfolio_name="x", currency="USD",
+        fiscal_year_start=1, log_from=date(2024, 1, 1), log_to=date(2024, 12, 31), settings="{}",
+    )  # fmt: skip
+    add(store, "sites", site_id="S", time_zone="UTC", grid_region="RMPA")
+    return store
+
+
+def options(store: Store, tmp_path: Any) -> dict[str, dict[str, Any]]:
+    stage.run(store, Portfolio(tmp_path, SETTINGS), Silent())
+    return {row["option"]: row for row in store.frame("FROM options").to_dict("records")}
+
+
+def test_both_options_are_what_the_pure_functions_say(store: Store, tmp_path: Any) -> None:
+    in_service(store, "C1", date(2022, 12, 31))
+    in_service(store, "C2", date(2020, 12, 31))
+    fit(store, "model and lamp", "A / LED", SCALE_DAYS)
+    found = options(store, tmp_path)
+    ages = [(date(2024, 12, 31) - date(year, 12, 31)).days for year in (2022, 2020)]
+    like = expected_failures_by_year(SHAPE, SCALE_DAYS, ages, [1, 1], 10)
+    new = expected_failures_by_year(SHAPE, 3 * SCALE_DAYS, [0, 0], [1, 1], 10)
+    assert found[LIKE_FOR_LIKE]["expected_failures"] == pytest.approx(like.sum())
+    assert found[REPLACE_NOW]["expected_failures"] == pytest.approx(new.sum())
+    nothing = np.zeros(1)
+    base = yearly_costs(like[None, :], 120.0, nothing, nothing).frame()
+    alternative = yearly_costs(new[None, :], 160.0, nothing, nothing, investment=200.0).frame()
+    expected = life_cycle_cost(base, alternative, 10, 0.03)
+    row = found[REPLACE_NOW]
+    assert float(row["investment"]) == 200.0
+    assert float(row["net_savings"]) == pytest.approx(expected.net_savings, abs=0.001)
+    assert float(row["lcc"]) == pytest.approx(expected.alternative_lcc, abs=0.001)
+    assert float(found[LIKE_FOR_LIKE]["lcc"]) == pytest.approx(expected.base_lcc, abs=0.001)
+    assert row["sir"] == pytest.approx(expected.sir)
+    assert row["net_savings_lower"] < row["net_savings"] < row["net_savings_upper"]
+
+
+def test_an_assumed_life_says_so_and_a_fitted_one_names_its_controls(store: Store, tmp_path: Any) -> None:
+    in_service(store, "C1", date(2022, 12, 31))
+    fit(store, "model and lamp", "A / LED", SCALE_DAYS)
+    assert "assumed 3 times the present life" in options(store, tmp_path)[REPLACE_NOW]["basis"]
+    for table in ("options", "cash_flows"):
+        store.run(f"DELETE FROM {table}")
+    in_service(store, "Z", date(2023, 12, 31), model="Z", switching="zero-cross")
+    fit(store, "model and lamp", "Z / LED", 5000.0, failures=12)
+    by_model = store.frame("FROM options")
+    assert by_model.empty
+    stage.run(store, Portfolio(tmp_path, SETTINGS), Silent())
+    rows = store.rows("SELECT model, option, basis FROM options ORDER BY model, option")
+    assert [(model, option) for model, option, _ in rows] == [
+        ("A", LIKE_FOR_LIKE), ("A", REPLACE_NOW), ("Z", LIKE_FOR_LIKE),
+    ]  # fmt: skip
+    assert "fitted to Z / LED in this portfolio (12 failures)" in rows[1][2]
+
+
+def test_a_failure_costs_the_energy_that_failures_of_its_kind_have_wasted(
+    store: Store, tmp_path: Any
+) -> None:
+    in_service(store, "C1", date(2022, 12, 31))
+    fit(store, "kind", "photocontrol", SCALE_DAYS)
+    for number, hours in enumerate((300.0, 100.0)):
+        add(
+            store, "incidents", incident_id=f"i{number}", control_id="C1", symptom="day burning", component="control",
+            action="replaced", failed_probability=1.0, control_failed=True, units=1,
+            first_reported_at=date(2024, 5, 1), onset_low=date(2024, 5, 1), onset_central=date(2024, 5, 1),
+            onset_high=date(2024, 5, 1), is_open=False, calls=1, callbacks=0, no_fault_found=False,
+        )  # fmt: skip
+        add(store, "burn_episodes", incident_id=f"i{number}", excess_hours_central=hours)
+    row = options(store, tmp_path)[LIKE_FOR_LIKE]
+    assert row["kwh"] == pytest.approx(row["expected_failures"] * 200 * 0.5)  # mean 200 h at 500 W
+    energy = store.value(
+        "SELECT sum(amount) FROM cash_flows WHERE kind = 'energy' AND option_id LIKE '%like'"
+    )
+    assert float(energy) == pytest.approx(row["kwh"] * 0.2, abs=0.01)
+
+
+def test_unknown_ages_fail_at_one_per_mean_life(store: Store, tmp_path: Any) -> None:
+    in_service(store, "C1", None)
+    fit(store, "kind", "photocontrol", SCALE_DAYS)
+    mean_life_days = SCALE_DAYS * np.sqrt(np.pi) / 2
+    found = options(store, tmp_path)[LIKE_FOR_LIKE]["expected_failures"]
+    assert found == pytest.approx(10 * 365.25 / mean_life_days)
+
+
+def test_controls_without_any_fitted_life_are_left_out_and_it_is_said(store: Store, tmp_path: Any) -> None:
+    in_service(store, "C1", date(2022, 12, 31))
+    assert options(store, tmp_path) == {}
+    assert "no option is priced" in store.value("SELECT message FROM notices")
