@@ -11,10 +11,13 @@ from openpyxl.utils.datetime import from_excel
 from pipeline.ingest.dates import DateEvidence, DateOrder, formats_for, read_evidence, timestamp_sql
 from pipeline.store import Store
 
+# Making every table of a store takes longer than reading a date: one store serves all.
+_STORE = Store.create()
+
 
 def _evidence(texts: Sequence[str]) -> tuple[Store, DateEvidence]:
-    store = Store.create()
-    store.run("CREATE TABLE raw AS SELECT unnest($texts::VARCHAR[]) AS c1", {"texts": list(texts)})
+    store = _STORE
+    store.run("CREATE OR REPLACE TABLE raw AS SELECT unnest($texts::VARCHAR[]) AS c1", {"texts": list(texts)})
     return store, read_evidence(store, "raw", "c1")
 
 

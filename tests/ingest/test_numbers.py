@@ -9,9 +9,12 @@ import pytest
 from pipeline.ingest.numbers import decide_decimal, hours_sql, money_sql
 from pipeline.store import Store
 
+# Making every table of a store takes longer than reading a number: one store serves all.
+_STORE = Store.create()
+
 
 def _one(sql: str, text: str) -> object:
-    return Store.create().value(f"SELECT {sql} FROM (SELECT $text::VARCHAR AS c1)", {"text": text})
+    return _STORE.value(f"SELECT {sql} FROM (SELECT $text::VARCHAR AS c1)", {"text": text})
 
 
 @pytest.mark.parametrize(
