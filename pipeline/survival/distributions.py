@@ -88,7 +88,7 @@ def _log_location_scale(margins: LifeMargins, law: _Law) -> float:
                 log_survival((log_high - location) / spread),
             )
             with np.errstate(divide="ignore"):
-                total += float(between @ (low + np.log(-np.expm1(high - low))))
+                total += float(between @ np.log(-np.expm1(high - low)))
         return -total if math.isfinite(total) else 1e300
 
     return _maximum(less_likelihood, np.concatenate([log_fail, log_high]))

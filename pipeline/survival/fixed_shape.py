@@ -112,7 +112,7 @@ def fit_weibull_fixed_shape(
     if margins.units == 0:
         raise CannotFit("There are no lives to fit.")
     likelihood = WeibullLikelihood(margins)
-    exposure = likelihood.safe_exposure(shape)
+    exposure = likelihood.exposure(shape)
     if not exposure > 0:
         raise CannotFit("No control was seen to work for any time, so no life can be stated.")
     bound = float(chi2.ppf(confidence, 2 * margins.failures + 2)) / 2

@@ -104,10 +104,14 @@ class LifeMargins:
 
     @cached_property
     def net_exits(self) -> tuple[FloatArray, FloatArray]:
-        """Ages > 0 and, at each, exits less entries: the weights of the cumulative hazard."""
+        """Ages > 0 and, at each, exits less entries: the weights of the cumulative hazard.
+
+        A failure in an interval counts as an exit at its low end; what follows is the interval's own term,
+        log(1 - S(high) / S(low)).
+        """
         ages, counts = count_by_age(
-            np.concatenate([self.exit_days, self.entry_days]),
-            np.concatenate([self.exit_counts, -self.entry_counts]),
+            np.concatenate([self.exit_days, self.interval_low_days, self.entry_days]),
+            np.concatenate([self.exit_counts, self.interval_counts, -self.entry_counts]),
         )
         keep = (ages > 0) & (counts != 0)
         return ages[keep], counts[keep]

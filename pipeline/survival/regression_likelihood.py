@@ -28,13 +28,14 @@ class RegressionLikelihood:
         patterns, which = np.unique(design, axis=0, return_inverse=True)
         self._patterns = np.asarray(patterns, dtype=np.float64)
         which = np.asarray(which, dtype=np.int64).reshape(-1)
-        at, inside, late = failed & ~between, ~between, entry > 0
+        at, late = failed & ~between, entry > 0
+        ends = np.where(between, low, exit_)  # the interval's own term says what follows its low end
         self._fail = _grouped(which[at], exit_[at], number[at])
         self._sum_log_days = float(self._fail[2] @ self._fail[1])
         self._net = _grouped(
-            np.concatenate([which[inside], which[late]]),
-            np.concatenate([exit_[inside], entry[late]]),
-            np.concatenate([number[inside], -number[late]]),
+            np.concatenate([which[ends > 0], which[late]]),
+            np.concatenate([ends[ends > 0], entry[late]]),
+            np.concatenate([number[ends > 0], -number[late]]),
         )
         with np.errstate(divide="ignore"):
             self._terms = IntervalTerms(np.log(low[between]), np.log(exit_[between]), number[between])
@@ -69,7 +70,10 @@ class RegressionLikelihood:
 
     def _intervals(self, shape: float, offsets: FloatArray) -> tuple[float, FloatArray, float]:
         log_rate, number = -offsets[self._between], self._terms.counts
-        by_rate, by_shape = self._terms.slopes(shape, log_rate)
+        by_rate, by_shape = (
+            self._terms.slope_by_rate(shape, log_rate),
+            self._terms.slope_by_shape(shape, log_rate),
+        )
         by_offset = _by_pattern(self._between, -number * by_rate, offsets.size)
         return float(number @ self._terms.values(shape, log_rate)), by_offset, float(number @ by_shape)
 

@@ -138,8 +138,8 @@ def fit_weibull(lives: pd.DataFrame | LifeMargins, confidence: float = 0.95) -> 
     check_confidence(confidence)
     margins = margins_of(lives)
     refuse_undetermined(margins)
-    likelihood = WeibullLikelihood(margins)
     _refuse_unbounded_rate(margins)
+    likelihood = WeibullLikelihood(margins)
     best = likelihood.most_likely()
     if best is None:
         raise CannotFit(_why_no_maximum(likelihood, margins))

@@ -32,7 +32,8 @@ class WeibullLikelihood:
 
     def __init__(self, margins: LifeMargins) -> None:
         ages, self._net = margins.net_exits
-        self.longest_days = float(max(ages.max(initial=0.0), margins.interval_high_days.max(initial=0.0)))
+        # The longest age at which something was seen to work: powers of other ages then stay at most 1.
+        self.longest_days = float(ages.max()) if ages.size else 1.0
         self._x = np.log(ages / self.longest_days)
         self._net_total = float(self._net.sum())
         self.exact = float(margins.failure_counts.sum())
@@ -45,19 +46,22 @@ class WeibullLikelihood:
             margins.interval_counts,
         )
         self.failures = self.exact + float(margins.interval_counts.sum())
+        # Every limit walks the same shapes; what was found at one is kept.
+        self._exposures: dict[float, float] = {}
+        self._best: dict[float, float] = {}
+        self._limits: dict[tuple[float, float], tuple[float, float]] = {}
 
     def exposure(self, shape: float) -> float:
-        """Sum over exits less entries of (age / longest age)**shape."""
+        """Sum over exits less entries of (age / longest age)**shape; intervals count to their low end."""
+        if shape not in self._exposures:
+            self._exposures[shape] = self._exposure(shape)
+        return self._exposures[shape]
+
+    def _exposure(self, shape: float) -> float:
         if shape > _SMALL_SHAPE:
             return float(self._net @ np.exp(shape * self._x))
         # All powers are near 1 here: summing the differences from 1 keeps the digits.
         return float(self._net @ np.expm1(shape * self._x)) + self._net_total
-
-    def safe_exposure(self, shape: float) -> float:
-        """``exposure``, with failures in an interval counted to its low end only."""
-        if not self.between:
-            return self.exposure(shape)
-        return self.exposure(shape) + float(self._intervals.counts @ self._intervals.low_power(shape))
 
     def value(self, log_shape: float, log_rate: float) -> float:
         """Log-likelihood, ages in days."""
@@ -73,34 +77,54 @@ class WeibullLikelihood:
         shape = math.exp(log_shape)
         powers = self._net * np.exp(shape * self._x)
         rate = math.exp(min(log_rate, 700.0))
-        by_rate = self.exact - rate * self.exposure(shape)
         by_shape = self.exact + shape * (self._sum_x - rate * float(powers @ self._x))
         if self.between:
-            more_rate, more_shape = self._intervals.slopes(shape, log_rate)
-            by_rate += float(self._intervals.counts @ more_rate)
-            by_shape += shape * float(self._intervals.counts @ more_shape)
-        return by_shape, by_rate
+            by_shape += shape * float(
+                self._intervals.counts @ self._intervals.slope_by_shape(shape, log_rate)
+            )
+        return by_shape, self._slope_by_rate(shape, log_rate)
+
+    def _slope_by_rate(self, shape: float, log_rate: float) -> float:
+        slope = self.exact - math.exp(min(log_rate, 700.0)) * self.exposure(shape)
+        if self.between:
+            slope += float(self._intervals.counts @ self._intervals.slope_by_rate(shape, log_rate))
+        return slope
 
     def best_log_rate(self, log_shape: float) -> float:
         """The log rate that is most likely at this shape."""
-        exposure = self.exposure(math.exp(log_shape))
+        if log_shape not in self._best:
+            self._best[log_shape] = self._best_log_rate(math.exp(log_shape))
+        return self._best[log_shape]
+
+    def _best_log_rate(self, shape: float) -> float:
         if not self.between:
-            return math.log(self.exact / exposure)
-        return _falling_root(lambda log_rate: self.score(log_shape, log_rate)[1], 0.0)
+            return math.log(self.exact / self.exposure(shape))
+        above = math.log(self.failures / self.exposure(shape))  # no failure adds more than 1 to the slope
+        return _falling_root(lambda log_rate: self._slope_by_rate(shape, log_rate), above)
 
     def profile(self, log_shape: float) -> float:
         """Log-likelihood at this shape and its most likely rate."""
         return self.value(log_shape, self.best_log_rate(log_shape))
 
-    def curvature(self, log_shape: float, log_rate: float, step: float = 1e-4) -> float:
-        """Less the second derivative by log rate; the failures, where none of them is in an interval."""
+    def rate_law(self, log_shape: float) -> tuple[float, float]:
+        """Centre of the log rate at this shape, and the parameter of the gamma law that it nearly follows.
+
+        Exact where no failure is in an interval: then the parameter is the failures. Else both come from
+        the stretch of rates within half a unit of log-likelihood of the best, which holds even where the
+        likelihood is flat on top.
+        """
         if not self.between:
-            return self.exact
-        after = self.score(log_shape, log_rate + step)[1]
-        return (self.score(log_shape, log_rate - step)[1] - after) / (2 * step)
+            return self.best_log_rate(log_shape), self.exact
+        low, high = self.rate_limits(log_shape, self.profile(log_shape) - 0.5)
+        return (low + high) / 2, 4.0 / (high - low) ** 2
 
     def rate_limits(self, log_shape: float, floor: float) -> tuple[float, float]:
         """The two log rates at this shape whose log-likelihood is ``floor``."""
+        if (log_shape, floor) not in self._limits:
+            self._limits[log_shape, floor] = self._rate_limits(log_shape, floor)
+        return self._limits[log_shape, floor]
+
+    def _rate_limits(self, log_shape: float, floor: float) -> tuple[float, float]:
         best = self.best_log_rate(log_shape)
         spare = self.value(log_shape, best) - floor
         if spare <= 1e-12 * self.failures:  # at the edge of the region, where W has its branch point
@@ -121,7 +145,8 @@ class WeibullLikelihood:
         grid = np.linspace(LOG_SHAPE_LOW, LOG_SHAPE_HIGH, _STEPS)
         values = np.array([self.profile(float(point)) for point in grid])
         top = int(np.argmax(values))
-        if top in (0, _STEPS - 1):
+        # Intervals that share ages can be explained wholly by any shape steep enough: a plateau, no maximum.
+        if top in (0, _STEPS - 1) or values[top] - values[-1] < 1e-6:
             return None
         left, right = float(grid[top - 1]), float(grid[top + 1])
 

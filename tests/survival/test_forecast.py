@@ -83,18 +83,22 @@ def test_renewal_adds_failures_and_no_renewal_cannot_exceed_the_fleet():
     assert renewed.expected > 500
 
 
-def test_the_interval_holds_the_count_as_often_as_it_says():
-    runs, hits = 250, 0
+@pytest.mark.parametrize(
+    ("units", "earliest_entry"), [(80, 0), (120, 300)], ids=["some from new", "none from new"]
+)
+def test_the_interval_holds_the_count_as_often_as_it_says(units, earliest_entry):
+    runs, hits = 200, 0
     for seed in range(runs):
         rng = np.random.default_rng(10_000 + seed)
-        fit = fit_weibull(simulated_lives(2.0, 1500, 80, seed))
+        lives = simulated_lives(2.0, 1500, units, seed)
+        fit = fit_weibull(lives[lives.entry_days >= earliest_entry])
         ages = rng.integers(0, 1500, 60).astype(float)
         dies = 1500 * np.sqrt((ages / 1500) ** 2 + rng.exponential(size=60))
         seen = int((dies <= ages + 365).sum())
         found = forecast(fit, fleet(ages), 365, confidence=0.9, seed=seed)
         hits += found.lower <= seen <= found.upper
-    # A count can only be covered more often than 90 %; allow 88 to 97 % true coverage and 0.1 % scatter.
-    assert binom.ppf(0.001, runs, 0.88) <= hits <= binom.ppf(0.999, runs, 0.97)
+    # A count is covered a little more often than 90 %; allow 88 to 96 % true coverage and 0.1 % scatter.
+    assert binom.ppf(0.001, runs, 0.88) <= hits <= binom.ppf(0.999, runs, 0.96)
 
 
 def test_the_uncertainty_of_a_small_sample_widens_the_interval():

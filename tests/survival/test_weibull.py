@@ -275,15 +275,30 @@ def test_another_unit_of_time_scales_the_fit(seed, factor):
 @settings(max_examples=40, deadline=None)
 @given(
     st.lists(
-        st.tuples(st.integers(0, 5000), st.integers(1, 3000), st.booleans(), st.integers(1, 500)),
+        st.tuples(
+            st.integers(0, 5000),
+            st.integers(1, 3000),
+            st.booleans(),
+            st.integers(1, 500),
+            st.floats(0, 1) | st.none(),
+        ),
         min_size=1,
         max_size=30,
     )
 )
 def test_whatever_the_lives_a_fit_is_finite_or_refused(drawn):
     lives = pd.DataFrame(
-        [(float(e), float(e + span), failed, q) for e, span, failed, q in drawn],
-        columns=["entry_days", "exit_days", "failed", "quantity"],
+        [
+            (
+                float(e),
+                float(e + span),
+                failed,
+                q,
+                e + span * part if failed and part is not None else math.nan,
+            )
+            for e, span, failed, q, part in drawn
+        ],
+        columns=["entry_days", "exit_days", "failed", "quantity", "exit_low_days"],
     )
     try:
         fit = fit_weibull(lives)
@@ -344,8 +359,11 @@ def test_leaving_out_delayed_entry_makes_the_life_look_longer():
         ),
         (frame([30, 60]).assign(exit_low_days=0.0), "never|ever seen to work"),
         (frame([30, 30, 30]).assign(exit_low_days=10.0), "one and the same interval"),
+        (frame([34, 59]).assign(exit_low_days=[0.0, 1.0], quantity=50), "shape runs to infinity"),
+        (frame([134, 115]).assign(exit_low_days=[85.0, 64.0], entry_days=[85.0, 0.0]), "shape runs to infinity"),
     ],
-    ids=["empty", "none failed", "one", "one age", "too close", "too early", "never seen", "one interval"],
+    ids=["empty", "none failed", "one", "one age", "too close", "too early", "never seen", "one interval", "overlap",
+         "overlap, late"],
 )  # fmt: skip
 def test_what_cannot_be_fitted_is_refused_with_its_reason(lives, reason):
     with pytest.raises(CannotFit, match=reason):
