@@ -55,7 +55,6 @@ class DateOrder(StrEnum):
 
     month_first = "MDY"
     day_first = "DMY"
-    year_first = "YMD"
 
 
 def _tells_faults(command: Callable[P, None]) -> Callable[P, None]:
@@ -117,12 +116,23 @@ def layout(
     date_order: Annotated[
         DateOrder | None, typer.Option(help="How dates are written, where the file itself leaves it open.")
     ] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="FIELD=COLUMN", help="Say which of their columns is one of our fields; may be repeated."
+        ),
+    ] = None,
+    source: Annotated[
+        str | None,
+        typer.Option(help="Name of the work-order system, where two kinds of export share its call numbers."),
+    ] = None,
 ) -> None:
     """Show how an export's columns would be read; --accept saves that for every file with the same header."""
     from pipeline.ingest import propose_layout, save_layout
 
     portfolio = Portfolio.read(folder)
-    proposal = propose_layout(file, portfolio, date_order=date_order.value if date_order else None)
+    order = date_order.value if date_order else None
+    proposal = propose_layout(file, portfolio, order, _named_columns(column or []), source)
     for line in proposal.lines():
         terminal.say(line)
     if not accept:
@@ -208,6 +218,19 @@ def _build_and_show(folder: Path, as_json: bool) -> None:
         terminal.show(terminal.build_summary(store, folder), as_json)
     finally:
         store.close()
+
+
+def _named_columns(given: list[str]) -> dict[str, list[str]]:
+    """``FIELD=COLUMN`` options by field; a field named twice is made of both columns, in that order."""
+    columns: dict[str, list[str]] = {}
+    for text in given:
+        name, equals, theirs = text.partition("=")
+        if not (equals and name.strip() and theirs.strip()):
+            raise InputFaults.one(
+                "--column", f"'{text}' is not FIELD=COLUMN.", "Example: --column reported_at='Date In'."
+            )
+        columns.setdefault(name.strip(), []).append(theirs.strip())
+    return columns
 
 
 def _into_calls(file: Path, portfolio: Portfolio) -> Path | None:

@@ -198,16 +198,19 @@ def _with_order(
 
 
 def _missing(export: Export, draft: Layout) -> list[Fault]:
-    """What a call cannot do without and no column was recognised for; a person can write it by hand."""
-    wanted = {"reported_at": "the report date", "call_number or problem_text": "a call number or a text"}
+    """What a call cannot do without and no column was recognised for; a person can name the column."""
+    wanted = {
+        "the report date": ("reported_at",),
+        "a call number or a text": ("problem_text", "call_number"),
+    }
     return [
         Fault(
             export.name,
             f"no column was recognised as {meaning}.",
-            f'Write layouts/{draft.name}.toml by hand, as docs/layouts.md shows, with {fields} = "their column".',
+            f"Say which one it is: add `--column {fields[0]}='THEIR COLUMN'` to the command.",
         )
-        for fields, meaning in wanted.items()
-        if not set(fields.split(" or ")) & set(draft.columns)
+        for meaning, fields in wanted.items()
+        if not set(fields) & set(draft.columns)
     ]
 
 

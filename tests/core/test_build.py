@@ -141,6 +141,23 @@ class TestCommand:
         ) or "no rate and no life" in output.replace("\n", " ")
         assert "controls.csv" in output
 
+    def test_a_person_can_say_which_column_is_which(self, folder: Path, tmp_path: Path) -> None:
+        export = tmp_path / "odd.csv"
+        export.write_text("Ref,Zeit,Blurb\n1,2021-03-01 09:00,pole light on all day\n", encoding="utf-8")
+        assert "--column" in self.run("layout", folder, export, "--accept", code=1)
+        named = ("--column", "reported_at=Zeit", "--column", "problem_text=Blurb", "--source", "orders")
+        assert "Zeit" in self.run("layout", folder, export, "--accept", *named)
+        self.run("build", folder)
+        store = Store.open(current_database(folder))
+        assert store.rows("SELECT source FROM calls WHERE problem_text = 'pole light on all day'") == [
+            ("orders",)
+        ]
+        store.close()
+
+    def test_a_column_option_that_is_not_one_is_named(self, folder: Path) -> None:
+        export = folder / "calls" / "orders.csv"
+        assert "is not FIELD=COLUMN" in self.run("layout", folder, export, "--column", "reported_at", code=1)
+
     def test_an_unknown_layout_names_the_command(self, folder: Path) -> None:
         (folder / "calls" / "other.csv").write_text("When,What\n2020-01-01,light out\n", encoding="utf-8")
         assert "dayburn layout" in self.run("build", folder, code=1)
@@ -159,11 +176,10 @@ class TestCommand:
 
     def test_json_is_for_a_script(self, folder: Path) -> None:
 
-        result = json.loads(
-            self.run("build", folder, "--json")[self.run("build", folder, "--json").index("{") :]
-        )
+        output = self.run("build", folder, "--json")
+        result = json.loads(output[output.index("{") :])
         assert result["files"][0]["rows_read"] == 6
-        assert {"files", "level", "checks", "notices", "headline", "next_steps"} == set(result)
+        assert set(result) == {"files", "level", "checks", "notices", "log", "headline", "next_steps"}
 
     def test_wrong_usage_exits_2(self) -> None:
         self.run("report", "somewhere", code=2)

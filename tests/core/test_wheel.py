@@ -22,7 +22,9 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
         [*pip, "wheel", "--no-deps", "--no-build-isolation", "-w", str(wheels), str(ROOT)], check=True
     )
     (wheel,) = wheels.glob("dayburn-*.whl")
-    subprocess.run([*pip, "install", "--no-deps", "--no-index", "--target", str(target), str(wheel)], check=True)
+    subprocess.run(
+        [*pip, "install", "--no-deps", "--no-index", "--target", str(target), str(wheel)], check=True
+    )
     return target
 
 
