@@ -25,9 +25,9 @@ class RegressionLikelihood:
         number = lives["quantity"].to_numpy(np.float64)
         low = lives["exit_low_days"].to_numpy(np.float64) if "exit_low_days" in lives.columns else exit_
         between = failed & (low < exit_)
-        patterns, which = np.unique(design, axis=0, return_inverse=True)
-        self._patterns = np.asarray(patterns, dtype=np.float64)
-        which = np.asarray(which, dtype=np.int64).reshape(-1)
+        rows = pd.DataFrame(design)
+        which = rows.groupby(list(rows.columns), sort=False).ngroup().to_numpy(np.int64)
+        self._patterns = design[np.unique(which, return_index=True)[1]]
         at, late = failed & ~between, entry > 0
         ends = np.where(between, low, exit_)  # the interval's own term says what follows its low end
         self._fail = _grouped(which[at], exit_[at], number[at])
