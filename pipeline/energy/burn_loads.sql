@@ -1,5 +1,6 @@
 -- The load behind a failed control on a day, and what a kilowatt-hour costs there. A control that only drives
 -- another device's coil has that device's lamps behind it. A batch's load is shared evenly by its members.
+-- Sums are of decimals: in any order of rows they give the same to the digit.
 WITH asked AS (
   SELECT a.incident_id, a.day::DATE AS day, a.units, coalesce(c.switched_by, c.control_id) AS device_id
   FROM asked_loads a
@@ -12,10 +13,11 @@ behind AS (
 )
 SELECT
   a.incident_id, a.day,
-  sum(b.luminaires * b.input_watts_each / b.quantity) * least(any_value(a.units), any_value(b.quantity)) AS connected_w,
+  sum((b.luminaires * b.input_watts_each / b.quantity)::DECIMAL(18, 6))::DOUBLE
+    * least(any_value(a.units), any_value(b.quantity)) AS connected_w,
   -- several accounts behind one control share the bill by their load
-  sum(b.luminaires * b.input_watts_each * b.price_per_kwh) / nullif(sum(b.luminaires * b.input_watts_each), 0)
-    AS price_per_kwh
+  sum((b.luminaires * b.input_watts_each * b.price_per_kwh)::DECIMAL(18, 6))::DOUBLE
+    / nullif(sum((b.luminaires * b.input_watts_each)::DECIMAL(18, 6)), 0)::DOUBLE AS price_per_kwh
 FROM asked a
 JOIN controls device ON device.control_id = a.device_id
 JOIN behind b

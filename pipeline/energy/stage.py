@@ -130,7 +130,9 @@ def _fill_episodes(store: Store, spans: pd.DataFrame, months: pd.DataFrame) -> N
     for name in more:
         spans[name] = spans["incident_id"].map(last[name]).where(still_open)
     sums = ",\n".join(
-        f"sum(m.{quantity}_{level}) AS {quantity}_{level}" for quantity in QUANTITIES for level in LEVELS
+        f"sum(m.{quantity}_{level}::DECIMAL(18, 6)) AS {quantity}_{level}"
+        for quantity in QUANTITIES
+        for level in LEVELS
     )
     shown = spans[["incident_id", "site_id", "control_id", *more, "left_out_reason"]]
     with store.frame_as("spans", shown):

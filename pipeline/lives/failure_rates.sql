@@ -1,7 +1,7 @@
 -- Failures per time at risk, whatever their ages: every stretch counts as time, excluded from ages or not, and
 -- every incident in which a control failed counts where its place was then.
 WITH stretches AS (
-  SELECT *, quantity * date_diff('day', entered_on, ended_on) / 365.25 AS years FROM lives
+  SELECT *, quantity * date_diff('day', entered_on, ended_on) AS control_days FROM lives
 ),
 failed AS (
   SELECT i.incident_id, i.units, s.kind, s.model, s.switching, s.lamp
@@ -13,8 +13,8 @@ failed AS (
   WHERE i.control_failed
 ),
 time_by_group AS (
-  SELECT grouping, group_name, sum(years) AS control_years
-  FROM (SELECT unnest({names}, recursive := true), years FROM stretches)
+  SELECT grouping, group_name, sum(control_days) / 365.25 AS control_years
+  FROM (SELECT unnest({names}, recursive := true), control_days FROM stretches)
   WHERE group_name IS NOT NULL GROUP BY ALL
 ),
 failures_by_group AS (

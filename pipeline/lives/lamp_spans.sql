@@ -2,7 +2,7 @@
 -- combined load. A place whose control only drives another device's coil carries that coil.
 CREATE OR REPLACE TEMP TABLE lamp_spans AS
 WITH groups AS (
-  SELECT c.position, f.fixture_id, f.lamp, f.luminaires, f.input_watts_each, f.drivers, f.inrush_peak_a_each,
+  SELECT c.position, f.fixture_id, f.lamp, f.drivers, f.inrush_peak_a_each,
          c.rated_inrush_a, c.quantity,
          coalesce(f.installed_on, DATE '1900-01-01') AS begins, coalesce(f.removed_on, DATE '9999-01-01') AS ends
   FROM fixtures f
@@ -21,8 +21,7 @@ loads AS (
   SELECT
     s.position, s.begins, s.ends,
     string_agg(DISTINCT coalesce(g.lamp, 'unknown'), ' + ' ORDER BY coalesce(g.lamp, 'unknown')) AS lamp,
-    sum(g.luminaires * g.input_watts_each) / max(g.quantity) AS watts_per_control,
-    sum(g.drivers * g.inrush_peak_a_each) / max(g.quantity) / nullif(max(g.rated_inrush_a), 0) AS inrush_stress
+    sum((g.drivers * g.inrush_peak_a_each)::DECIMAL(18, 6))::DOUBLE / max(g.quantity) / nullif(max(g.rated_inrush_a), 0) AS inrush_stress
   FROM spans s
   JOIN groups g ON g.position = s.position AND g.begins <= s.begins AND g.ends >= s.ends
   WHERE s.ends IS NOT NULL

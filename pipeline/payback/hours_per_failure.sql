@@ -1,7 +1,7 @@
 -- Mean hours lit by day that one failure of a kind of control has cost, failures that left lamps dark included.
 SELECT
   c.kind,
-  sum(coalesce(e.excess_hours_central, 0)) / sum(i.units) AS hours_per_failure
+  sum(coalesce(e.excess_hours_central, 0)::DECIMAL(18, 6))::DOUBLE / sum(i.units) AS hours_per_failure
 FROM incidents i
 JOIN controls c USING (control_id)
 LEFT JOIN burn_episodes e USING (incident_id)

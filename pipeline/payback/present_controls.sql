@@ -1,5 +1,6 @@
 -- Controls in place at the log's end by site, kind, model, load and age, with the load and price behind each.
 -- A control that has failed and waits for repair is not among them: both options must repair it first.
+-- Sums are of decimals: in any order of rows they give the same to the digit.
 WITH log AS (SELECT log_to FROM build_info),
 service AS (
   SELECT
@@ -12,9 +13,9 @@ service AS (
 loads AS (
   SELECT
     c.position, c.control_id,
-    sum(f.luminaires * f.input_watts_each) / any_value(c.quantity) AS watts_per_control,
-    sum(f.luminaires * f.input_watts_each * f.price_per_kwh) / nullif(sum(f.luminaires * f.input_watts_each), 0)
-      AS price_per_kwh
+    sum((f.luminaires * f.input_watts_each)::DECIMAL(18, 6))::DOUBLE / any_value(c.quantity) AS watts_per_control,
+    sum((f.luminaires * f.input_watts_each * f.price_per_kwh)::DECIMAL(18, 6))::DOUBLE
+      / nullif(sum((f.luminaires * f.input_watts_each)::DECIMAL(18, 6)), 0)::DOUBLE AS price_per_kwh
   FROM fixtures f
   JOIN controls c USING (control_id)
   CROSS JOIN log
@@ -31,9 +32,9 @@ own AS (
 )
 SELECT
   s.site_id, s.kind, s.model, s.switching, s.lamp, s.age_days, sum(s.quantity)::BIGINT AS controls,
-  sum(s.quantity * o.watts_per_control) AS connected_w,
-  sum(s.quantity * o.watts_per_control * o.price_per_kwh) / nullif(sum(s.quantity * o.watts_per_control), 0)
-    AS price_per_kwh
+  sum((s.quantity * o.watts_per_control)::DECIMAL(18, 6))::DOUBLE AS connected_w,
+  sum((s.quantity * o.watts_per_control * o.price_per_kwh)::DECIMAL(18, 6))::DOUBLE
+    / nullif(sum((s.quantity * o.watts_per_control)::DECIMAL(18, 6)), 0)::DOUBLE AS price_per_kwh
 FROM service s
 JOIN own o USING (control_id)
 GROUP BY ALL

@@ -61,7 +61,7 @@ held AS (
 -- A call that does not say which piece of a batch it means goes with the one whose order was open then and
 -- ended on the same day (or not at all): one visit, one fault.
 same_piece AS (
-  SELECT a.finding_id, arg_min(b.member, abs(epoch(a.reported_at - b.reported_at))) AS member
+  SELECT a.finding_id, arg_min(b.member, (abs(date_diff('second', a.reported_at, b.reported_at)), b.finding_id)) AS member
   FROM held a
   JOIN held b ON b.position = a.position AND b.family = a.family AND b.symptom = a.symptom AND b.member <> ''
     AND greatest(a.reported_at, b.reported_at)
@@ -75,7 +75,7 @@ pieces AS (
 ),
 -- A duplicate joins the call that it names, else the latest one still open at the same place.
 named_originals AS (
-  SELECT d.finding_id, arg_min(f.finding_id, (f.family <> d.family)::INTEGER * 1000 + f.part_number) AS first_finding_id
+  SELECT d.finding_id, arg_min(f.finding_id, (f.family <> d.family, f.part_number, f.finding_id)) AS first_finding_id
   FROM pieces d
   JOIN (SELECT call_id, arg_max(original, depth) AS original FROM originals GROUP BY call_id) o USING (call_id)
   JOIN pieces f ON f.call_id = o.original
@@ -84,7 +84,7 @@ named_originals AS (
 repeats AS (
   FROM named_originals
   UNION ALL
-  SELECT d.finding_id, arg_max(f.finding_id, f.reported_at)
+  SELECT d.finding_id, arg_max(f.finding_id, (f.reported_at, f.finding_id))
   FROM pieces d
   JOIN pieces f ON f.position = d.position AND f.family = d.family AND f.action <> 'duplicate'
     AND f.reported_at <= d.reported_at AND d.reported_at <= coalesce(f.completed_at, f.holds_until)

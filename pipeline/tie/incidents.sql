@@ -34,7 +34,7 @@ doubtful AS (
 ),
 -- The mean time from report to repair, where the stamp can be trusted: what a doubtful order most likely took.
 usual AS (
-  SELECT coalesce(avg(epoch(completed_at - reported_at)), 7 * 86400) AS repair_seconds
+  SELECT coalesce(avg(date_diff('second', reported_at, completed_at)), 7 * 86400) AS repair_seconds
   FROM doubtful
   WHERE NOT stamp_is_doubtful AND completed_at IS NOT NULL AND weight >= 4
 ),

@@ -5,11 +5,16 @@ The truth is an invented district's (docs/demo-model.md): a known answer to test
 
 from __future__ import annotations
 
+import shutil
+from pathlib import Path
+
 import pandas as pd
 import pytest
 
 import demo_data
+from pipeline.build import build, current_database
 from pipeline.store import Store
+from pipeline.tables import TABLES
 from tests.studies.demo_truth import held_limits, true_groups
 
 TRUTH = demo_data.truth_folder()
@@ -53,6 +58,21 @@ def test_expected_and_hard_counts_of_control_failures_are_near_the_truth(demo_st
     )
     assert expected == pytest.approx(true_failures, rel=0.05)
     assert hard == pytest.approx(true_failures, rel=0.05)
+
+
+def test_building_the_same_folder_again_gives_the_same_tables(demo_folder: Path, tmp_path: Path) -> None:
+    """To the digit, whatever the order in which threads add up: from a fresh copy, without its cache."""
+    again = tmp_path / "again"
+    shutil.copytree(demo_folder, again, ignore=shutil.ignore_patterns("built", "cache"))
+    first, second = Store.open(current_database(demo_folder)), Store.open(build(again).database)
+    for table in TABLES:
+        columns = ", ".join(f'"{column.name}"' for column in table.columns)
+        query = f"SELECT {columns} FROM {table.name} ORDER BY ALL"
+        pd.testing.assert_frame_equal(
+            first.frame(query), second.frame(query), check_exact=True, obj=table.name
+        )
+    first.close()
+    second.close()
 
 
 def test_every_check_holds(demo_store: Store) -> None:
