@@ -125,5 +125,7 @@ def _notice_unused(store: Store) -> None:
         SELECT excluded_reason, count(*), sum(quantity * date_diff('day', entered_on, ended_on)) / 365.25
         FROM lives WHERE excluded_reason IS NOT NULL GROUP BY 1 ORDER BY 3 DESC
     """):
-        sentence = f"{years:.0f} control-years ({stretches} stretches) count in rates but not in ages: {reason}."
+        sentence = (
+            f"{years:.0f} control-years ({stretches} stretches) count in rates but not in ages: {reason}."
+        )
         store.notice("lives", "lives", sentence)
