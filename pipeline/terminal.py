@@ -175,7 +175,8 @@ def _show_figures(shown: Sequence[Figure]) -> None:
     for figure in shown:
         say(f"{figure.label}: {figure.text()}")
         for beside in figure.beside:
-            say(f"    {beside.label}: {beside.text()}")
+            reason = f" ({beside.note})" if beside.value is None and beside.note else ""
+            say(f"    {beside.label}: {beside.text()}{reason}")
         if figure.note:
             say(f"    {figure.note}")
 

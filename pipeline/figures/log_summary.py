@@ -6,10 +6,12 @@ import pandas as pd
 
 from pipeline.figures import query
 from pipeline.figures.activity import ALL_SYMPTOMS, ALL_YEARS, monthly_activity, time_to_restore
+from pipeline.figures.facts import facts
 from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.figures.wording import count_text
 from pipeline.store import Store
+from pipeline.survival import CannotFit, fit_count_trend
 
 
 def log_summary(store: Store, filters: Filters = EVERYTHING) -> list[Figure]:
@@ -17,7 +19,6 @@ def log_summary(store: Store, filters: Filters = EVERYTHING) -> list[Figure]:
     calls, lighting, by_text, incidents, still_open = (
         int(number) for number in query.rows(store, "log_summary", filters)[0]
     )
-    months = monthly_activity(store, filters)["lighting_calls"].astype(int)
     return [
         Figure(
             "lighting_calls", "Calls about exterior lighting", "calls", lighting,
@@ -28,20 +29,45 @@ def log_summary(store: Store, filters: Filters = EVERYTHING) -> list[Figure]:
             "incidents", "Incidents, duplicates and repeat visits merged", "incidents", incidents,
             beside=(Figure("incidents_open", "Still open at the log's end", "incidents", still_open),),
         ),
-        _per_month(months),
+        _per_month(store, filters),
         _restored(store, filters),
     ]  # fmt: skip
 
 
-def _per_month(months: pd.Series[int]) -> Figure:
+def _per_month(store: Store, filters: Filters) -> Figure:
     key, label = "calls_per_month", "Lighting calls per month"
+    activity = monthly_activity(store, filters)
+    months = activity["lighting_calls"].astype(int)
     if months.empty or not months.sum():
         return Figure(key, label, "calls", None, note="No lighting call was found.")
     low, high = int(months.min()), int(months.max())
+    note = f"Mean over {count_text(len(months))} months; from {count_text(low)} to {count_text(high)} in a month."
     return Figure(
-        key, label, "calls", float(months.mean()),
-        note=f"Mean over {count_text(len(months))} months; from {count_text(low)} to {count_text(high)} in a month.",
-    )  # fmt: skip
+        key, label, "calls", float(months.mean()), note=note, beside=(_growth(store, activity, filters),)
+    )
+
+
+def _growth(store: Store, activity: pd.DataFrame, filters: Filters) -> Figure:
+    """How much the calls grow each year, the season taken out; the first and last month count only if whole."""
+    key, label, unit = "calls_growth", "Change from year to year", "% a year"
+    info = facts(store)
+    first, last = filters.start or info.log_from, filters.end or info.log_to
+    if first is None or last is None:
+        return Figure(key, label, unit, None, note="The log is empty.")
+    starts = pd.to_datetime(activity["month"])
+    whole = (starts >= pd.Timestamp(first)) & (starts + pd.offsets.MonthEnd(1) <= pd.Timestamp(last))
+    months = pd.DataFrame(
+        {"month": starts[whole], "count": activity.loc[whole, "lighting_calls"].astype(float)}
+    )
+    try:
+        trend = fit_count_trend(months.reset_index(drop=True), info.confidence)
+    except CannotFit as refusal:
+        return Figure(key, label, unit, None, note=str(refusal))
+    value, low, high = (100 * (ratio - 1) for ratio in (trend.yearly_ratio, *trend.limits))
+    season = "season taken out" if trend.season_removed else "too short a log to take the season out"
+    return Figure(
+        key, label, unit, value, low, high, note=f"{trend.model.capitalize()} regression, {season}."
+    )
 
 
 def _restored(store: Store, filters: Filters) -> Figure:

@@ -1,6 +1,7 @@
 """Lives to curves, fits and forecasts: pure functions of frames and arrays, no input or output."""
 
 from pipeline.survival.competing import cumulative_incidence
+from pipeline.survival.count_trend import CountTrend, fit_count_trend
 from pipeline.survival.curves import (
     Estimate,
     kaplan_meier,
@@ -24,6 +25,7 @@ from pipeline.survival.weibull_life import StatedLife, WeibullLife
 
 __all__ = [
     "CannotFit",
+    "CountTrend",
     "Estimate",
     "FixedShapeFit",
     "Forecast",
@@ -39,6 +41,7 @@ __all__ = [
     "check_lives",
     "compare_distributions",
     "cumulative_incidence",
+    "fit_count_trend",
     "fit_life_regression",
     "fit_weibull",
     "fit_weibull_fixed_shape",
