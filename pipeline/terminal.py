@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
@@ -130,7 +131,7 @@ def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
 def show(summary: Summary, as_json: bool) -> None:
     """Print a summary as text, or as JSON for a script."""
     if as_json:
-        print(json.dumps(asdict(summary), default=_plain, indent=2, allow_nan=False))
+        print(json.dumps(_finite(asdict(summary)), default=_plain, indent=2, allow_nan=False))
         return
     _show_files(summary.files)
     _show_checks(summary.checks)
@@ -195,6 +196,15 @@ def _show_notices(notices: Sequence[dict[str, Any]]) -> None:
         say("To know:")
     for notice in notices:
         say(f"  - {notice['place']}: {notice['message']}")
+
+
+def _finite(value: Any) -> Any:
+    """The same with missing and infinite numbers as None: JSON has no word for them."""
+    if isinstance(value, dict):
+        return {key: _finite(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_finite(item) for item in value]
+    return None if isinstance(value, float) and not math.isfinite(value) else value
 
 
 def _plain(value: Any) -> Any:

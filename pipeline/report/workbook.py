@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable
 from datetime import UTC, date, datetime, time
 from decimal import Decimal
@@ -76,8 +77,10 @@ def write_workbook(document: Document, path: Path) -> None:
 
 def write_cell(sheet: Worksheet, row: int, column: int, value: Any, style: Any = None) -> None:
     """One value by its type. Text is always written as text, whatever it begins with."""
-    if value is None:
+    if value is None or value != value:  # NaN is unequal to itself
         sheet.write_blank(row, column, None, style)
+    elif isinstance(value, float) and math.isinf(value):
+        sheet.write_string(row, column, "no limit")
     elif isinstance(value, bool):
         sheet.write_string(row, column, "yes" if value else "no")
     elif isinstance(value, int | float | Decimal):

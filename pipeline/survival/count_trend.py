@@ -15,9 +15,11 @@ from pipeline.survival.form import FloatArray, finite_numbers, require_columns
 from pipeline.survival.refusals import CannotFit, check_confidence
 
 FEWEST_MONTHS = 12
+FEWEST_EVENTS = 10  # below this the limits span orders of magnitude and the normal approximation is worthless
 MONTHS_FOR_A_SEASON = 24
 DISPERSION_TEST_LEVEL = 0.05
 _DAYS_PER_YEAR = 365.25
+_LARGEST_LOG_RATIO = 10.0  # a growth of e^10 a year is no answer
 
 
 @dataclass(frozen=True)
@@ -42,7 +44,7 @@ def fit_count_trend(months: pd.DataFrame, confidence: float = 0.95) -> CountTren
 
     ``months``: frame with ``month`` (any day of it; whole months only, no gaps needed), ``count`` (>= 0) and, if
     given, ``exposure`` (> 0: controls under observation, say). The season is fitted from two years on. Refuses with
-    CannotFit below twelve months or where every count is 0. Method: Cameron and Trivedi, Regression Analysis of
+    CannotFit below twelve months or ten events. Method: Cameron and Trivedi, Regression Analysis of
     Count Data, chapter 3 (cited from memory); fits by statsmodels.
     """
     check_confidence(confidence)
@@ -52,8 +54,10 @@ def fit_count_trend(months: pd.DataFrame, confidence: float = 0.95) -> CountTren
         raise CannotFit(f"{len(counts)} months are too few for a trend: give at least {FEWEST_MONTHS}.")
     if (counts < 0).any():
         raise ValueError("a count is below 0")
-    if not counts.sum():
-        raise CannotFit("Every month counts 0, so there is no trend to fit.")
+    if counts.sum() < FEWEST_EVENTS:
+        raise CannotFit(
+            f"{counts.sum():.0f} events are too few for a trend: at least {FEWEST_EVENTS} are needed."
+        )
     exposure = (
         finite_numbers(months, "exposure", "months row") if "exposure" in months else np.ones(len(counts))
     )
@@ -86,8 +90,9 @@ def _fit(
     if overdispersed:
         slope, error = _negative_binomial(counts, design, offset, poisson.params)
     width = float(norm.ppf((1 + confidence) / 2)) * error
-    if not (np.isfinite(slope) and np.isfinite(error)):
-        raise CannotFit("The counts do not determine a trend.")
+    # Counts that all fall in a few months leave the growth without a finite limit (separation).
+    if not (np.isfinite(slope) and np.isfinite(error) and abs(slope) + width < _LARGEST_LOG_RATIO):
+        raise CannotFit("The counts do not determine a trend: they lie in too few months.")
     return CountTrend(
         float(np.exp(slope)),
         (float(np.exp(slope - width)), float(np.exp(slope + width))),

@@ -5,13 +5,14 @@ from zipfile import ZipFile
 
 import openpyxl
 import pytest
+import xlsxwriter
 from figures.small_store import FORMULA, SCRIPT
 from openpyxl.workbook import Workbook
 
 from pipeline import figures
 from pipeline.report import write_report
 from pipeline.report.words import READERS
-from pipeline.report.workbook import CHARACTERS_IN_A_CELL, fitted
+from pipeline.report.workbook import CHARACTERS_IN_A_CELL, fitted, write_cell
 from pipeline.store import Store
 
 
@@ -95,3 +96,15 @@ def test_an_empty_database_gives_a_workbook_with_headings(empty: Store, tmp_path
 def test_the_same_build_gives_the_same_workbook(small: Store, file: Path, tmp_path: Path) -> None:
     write_report(small, tmp_path / "again.xlsx", "contractor")
     assert (tmp_path / "again.xlsx").read_bytes() == file.read_bytes()
+
+
+def test_a_missing_number_is_blank_and_an_open_limit_says_so(tmp_path: Path) -> None:
+    path = tmp_path / "cells.xlsx"
+    book = xlsxwriter.Workbook(str(path))
+    sheet = book.add_worksheet()
+    for column, value in enumerate((float("nan"), float("inf"), 1.5, None)):
+        write_cell(sheet, 0, column, value)
+    book.close()
+    (row,) = openpyxl.load_workbook(path).active.iter_rows(values_only=True)
+    assert row[1:3] == ("no limit", 1.5)
+    assert row[0] is None

@@ -78,7 +78,12 @@ def test_a_calendar_month_that_never_counts_does_not_spoil_the_fit() -> None:
 
 
 @pytest.mark.parametrize(
-    ("counts", "said"), [([5] * 11, "too few for a trend"), ([0] * 24, "Every month counts 0")]
+    ("counts", "said"),
+    [
+        ([5] * 11, "too few for a trend"),
+        ([0] * 24, "0 events are too few"),
+        ([0] * 20 + [40], "too few months"),
+    ],
 )
 def test_what_cannot_be_fitted_is_refused_in_words(counts: list[int], said: str) -> None:
     with pytest.raises(CannotFit, match=said):
