@@ -33,9 +33,13 @@ _CHECKS = {
         WHERE NOT (onset_high <= onset_central AND onset_central <= onset_low)
            OR NOT coalesce(restored_low <= restored_central AND restored_central <= restored_high, true)""",
     "controls in service equal the register's, at its date": """
-        WITH seen AS (SELECT site_id, max(observed_to) AS last_day FROM observation_windows GROUP BY site_id),
+        WITH seen AS (
+          SELECT site_id, min(observed_from) AS first_day, max(observed_to) AS last_day
+          FROM observation_windows GROUP BY site_id
+        ),
         dated AS (
-          SELECT control_id, quantity, least(coalesce(as_of, last_day), last_day) AS at_date, installed_on, removed_on
+          SELECT control_id, quantity, installed_on, removed_on,
+                 greatest(least(coalesce(as_of, last_day), last_day), first_day) AS at_date
           FROM controls JOIN seen USING (site_id)
         ),
         registered AS (

@@ -14,6 +14,7 @@ from pipeline.lives.stays import (
     Replacement,
     Stay,
     Window,
+    in_place_together,
     stays_of_batch,
     stays_of_single,
 )
@@ -80,24 +81,39 @@ def _stay_rows(store: Store) -> Iterator[dict[str, object]]:
 def _all_stays(store: Store) -> Iterator[Stay]:
     singles: dict[Seat, list[RegisterRow]] = defaultdict(list)
     batches: dict[str, RegisterRow] = {}
-    windows: dict[Seat | str, Window] = {}
-    seat_of: dict[str, Seat] = {}
+    windows: dict[Seat, Window] = {}
     for control_id, quantity, installed, removed, reason, as_of, position, kind, first, last in store.rows(
         _ROWS
     ):
-        row = RegisterRow(control_id, quantity, installed, removed, reason, as_of)
+        row, window = (
+            RegisterRow(control_id, quantity, installed, removed, reason, as_of),
+            Window(first, last),
+        )
+        if installed is not None and installed > last:
+            continue  # not there yet while the log was kept
         if quantity > 1:
             batches[control_id] = row
-            windows[control_id] = Window(first, last)
+            windows[(control_id,)] = window
         else:
-            seat_of[control_id] = (position, kind)
             singles[position, kind].append(row)
-            windows[position, kind] = Window(first, last)
-    by_seat = _replacements_by_seat(store, seat_of, batches)
-    for seat, rows in singles.items():
-        yield from stays_of_single(rows, by_seat[seat], windows[seat])
+            windows[position, kind] = window
+    seats = dict(_seats(singles))
+    by_seat = _replacements_by_seat(
+        store, {row.control_id: s for s, rows in seats.items() for row in rows}, batches
+    )
+    for seat, rows in seats.items():
+        yield from stays_of_single(rows, by_seat[seat], windows[seat[:2]])
     for control_id, row in batches.items():
-        yield from stays_of_batch(row, by_seat[(control_id,)], windows[control_id])
+        yield from stays_of_batch(row, by_seat[(control_id,)], windows[(control_id,)])
+
+
+def _seats(singles: dict[Seat, list[RegisterRow]]) -> Iterator[tuple[Seat, list[RegisterRow]]]:
+    """Rows that followed one another at a place; where several stood there at once, each is a place of its own."""
+    for place, rows in singles.items():
+        if in_place_together(rows):
+            yield from (((*place, row.control_id), [row]) for row in rows)
+        else:
+            yield place, rows
 
 
 def _replacements_by_seat(
