@@ -124,6 +124,6 @@ def _say_what_is_open(store: Store) -> None:
         store.notice(
             "tie",
             "findings",
-            f"{findings} findings: {no_site} at no known site, {no_place} at no known place, "
-            f"{unknown} whose text does not say what was done or to which part.",
+            f"of {findings} read, {no_site} are at no known site and {no_place} at no known place; the texts of "
+            f"{unknown} do not say what was done or to which part.",
         )
