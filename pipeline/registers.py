@@ -40,9 +40,12 @@ def _texts(cell: str) -> list[str]:
 
 def _day(cell: str) -> date:
     try:
-        return date.fromisoformat(cell)
+        day = datetime.strptime(cell, "%Y-%m-%d").date()
     except ValueError:
         raise ValueError("is not a date written YYYY-MM-DD") from None
+    if not 1900 <= day.year <= 2200:
+        raise ValueError("is not a date between 1900 and 2200")
+    return day
 
 
 def _number(low: float, high: float) -> Cell:
@@ -72,7 +75,7 @@ def _money(cell: str) -> Decimal:
         amount = Decimal(cell)
     except InvalidOperation:
         raise ValueError("is not an amount") from None
-    if not 0 <= amount <= 10_000_000:
+    if not (amount.is_finite() and 0 <= amount <= 10_000_000):
         raise ValueError("is not between 0 and 10 000 000")
     return amount
 

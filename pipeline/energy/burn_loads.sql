@@ -7,9 +7,13 @@ WITH asked AS (
   JOIN controls c USING (control_id)
 ),
 behind AS (
-  SELECT c.position, c.quantity, f.*
+  -- An undated fixture was there as long as its own control.
+  SELECT c.position, c.quantity,
+         f.* REPLACE (coalesce(f.installed_on, CASE WHEN p.rows > 1 THEN c.installed_on END) AS installed_on,
+                      coalesce(f.removed_on, CASE WHEN p.rows > 1 THEN c.removed_on END) AS removed_on)
   FROM fixtures f
   JOIN controls c USING (control_id)
+  JOIN (SELECT position, count(*) AS rows FROM controls GROUP BY position) p ON p.position = c.position
 )
 SELECT
   a.incident_id, a.day,

@@ -136,7 +136,7 @@ def _log_bounds(store: Store, settings: Settings) -> dict[str, Any]:
     log, far = settings.log, timedelta(days=_FAR_REPORT_DAYS)
     first = datetime.combine(log.start, time()) if log.start else (low or datetime(2000, 1, 1)) - far
     last = datetime.combine(log.end, time(23, 59, 59)) if log.end else (high or datetime(2000, 1, 1)) + far
-    latest = last if log.end else last + timedelta(days=_FAR_COMPLETION_DAYS)
+    latest = last + timedelta(days=_FAR_COMPLETION_DAYS)  # orders are closed after the last report, too
     return {
         "log_from": first.date(),
         "log_to": last.date(),

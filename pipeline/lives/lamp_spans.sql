@@ -1,17 +1,23 @@
 -- Working table: which load stood behind a place from when to when. Several fixture groups at once make one
--- combined load. A place whose control only drives another device's coil carries that coil.
+-- combined load. A place whose control only drives another device's coil carries that coil. The spans of a place cover
+-- all time: where no fixture is on record its lamp is empty, and the time at risk still counts.
 CREATE OR REPLACE TEMP TABLE lamp_spans AS
 WITH groups AS (
   SELECT c.position, f.fixture_id, f.lamp, f.drivers, f.inrush_peak_a_each,
          c.rated_inrush_a, c.quantity,
-         coalesce(f.installed_on, DATE '1900-01-01') AS begins, coalesce(f.removed_on, DATE '9999-01-01') AS ends
+         -- Where controls followed one another, an undated fixture was there as long as its own control.
+         coalesce(f.installed_on, CASE WHEN p.rows > 1 THEN c.installed_on END, DATE '1900-01-01') AS begins,
+         coalesce(f.removed_on, CASE WHEN p.rows > 1 THEN c.removed_on END, DATE '9999-01-01') AS ends
   FROM fixtures f
   JOIN controls c USING (control_id)
+  JOIN (SELECT position, count(*) AS rows FROM controls GROUP BY position) p ON p.position = c.position
 ),
 edges AS (
   SELECT position, begins AS edge FROM groups
   UNION
   SELECT position, ends FROM groups
+  UNION
+  SELECT position, unnest([DATE '1900-01-01', DATE '9999-01-01']) FROM groups
 ),
 spans AS (
   SELECT position, edge AS begins, lead(edge) OVER (PARTITION BY position ORDER BY edge) AS ends
@@ -20,10 +26,11 @@ spans AS (
 loads AS (
   SELECT
     s.position, s.begins, s.ends,
-    string_agg(DISTINCT coalesce(g.lamp, 'unknown'), ' + ' ORDER BY coalesce(g.lamp, 'unknown')) AS lamp,
+    string_agg(DISTINCT coalesce(g.lamp, 'unknown'), ' + ' ORDER BY coalesce(g.lamp, 'unknown'))
+      FILTER (g.fixture_id IS NOT NULL) AS lamp,
     sum((g.drivers * g.inrush_peak_a_each)::DECIMAL(18, 6))::DOUBLE / max(g.quantity) / nullif(max(g.rated_inrush_a), 0) AS inrush_stress
   FROM spans s
-  JOIN groups g ON g.position = s.position AND g.begins <= s.begins AND g.ends >= s.ends
+  LEFT JOIN groups g ON g.position = s.position AND g.begins <= s.begins AND g.ends >= s.ends
   WHERE s.ends IS NOT NULL
   GROUP BY ALL
 ),

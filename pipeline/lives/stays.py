@@ -124,7 +124,8 @@ def stays_of_batch(row: RegisterRow, replacements: Sequence[Replacement], window
     """A batch: its members share an age until the first failure; after it they count in rates only."""
     start = _Start(row.installed_on, row, _register_case(row))
     last = min(row.removed_on or window.last, window.last)
-    reason = "in service" if last == window.last else _removal(row).reason
+    removed = row.removed_on is not None and row.removed_on <= window.last
+    reason = _removal(row).reason if removed else "in service"
     begin = max(row.installed_on or window.first, window.first)
     if begin > last:
         return []
@@ -249,11 +250,12 @@ def _stay(
 def _end(start: _Start, following: date | None, events: Sequence[Replacement], window: Window) -> _End:
     """The first of: the log's next replacement, the register's removal, the successor's start, the log's end."""
     began = start.started_on or date.min
-    ends = [_End(window.last, False, "in service")]
+    ends = []  # of two on one day the first listed says why
     if start.row.removed_on and start.row.removed_on >= began:
-        ends.append(_removal(start.row))  # before the successor's: of two on one day it says why
+        ends.append(_removal(start.row))
     if following is not None:
         ends.append(_End(following, False, "removed"))
+    ends.append(_End(window.last, False, "in service"))
     nearest = min(ends, key=lambda end: end.day)
     event = next((e for e in events if began < e.reported_on and not _same_event(began, e)), None)
     reported_late = event is not None and following is not None and _same_event(following, event)

@@ -29,7 +29,7 @@ members AS (
 ),
 doubtful AS (
   SELECT *, closed_at_month_end OR closed_with_others AS batch_closed,
-         stale OR closed_at_month_end OR closed_with_others OR completed_before_reported AS stamp_is_doubtful
+         stale OR closed_at_month_end OR closed_with_others OR end_undated AS stamp_is_doubtful
   FROM members
 ),
 -- The mean time from report to repair, where the stamp can be trusted: what a doubtful order most likely took.
@@ -50,7 +50,7 @@ worked AS (
 spans AS (
   SELECT
     d.*, w.day AS worked_on,
-    CASE WHEN d.completed_before_reported
+    CASE WHEN d.end_undated
          THEN least(d.reported_at + to_days(d.stale_after_days::INTEGER),
                     coalesce(greatest(d.reported_at, b.log_to + INTERVAL 1 DAY), 'infinity'))
          ELSE d.completed_at END AS done_high,
@@ -112,7 +112,7 @@ gathered AS (
     list_filter([
       CASE WHEN bool_or(v.stale) THEN 'stale order' END,
       CASE WHEN bool_or(v.batch_closed) THEN 'batch closed' END,
-      CASE WHEN bool_or(v.completed_before_reported) THEN 'completed before reported' END,
+      CASE WHEN bool_or(v.end_undated) THEN 'completed without a usable date' END,
       CASE WHEN max(v.weight) = 0 THEN 'only duplicates' END
     ], lambda flag: flag IS NOT NULL) AS flags
   FROM visits v

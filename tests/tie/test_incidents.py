@@ -209,7 +209,7 @@ def test_a_completed_repair_ends_it_though_a_duplicate_stays_open(tmp_path: Path
 
 def test_a_completion_before_the_report_is_flagged_and_not_believed(tmp_path: Path) -> None:
     (one,) = incidents(tied(tmp_path, [pole_14("1", "2024-03-10 09:00", "2023-03-10 10:00", REPLACED)]))
-    assert list(one["flags"]) == ["completed before reported"]
+    assert list(one["flags"]) == ["completed without a usable date"]
     assert one["restored_low"] == at("2024-03-10 09:00")
     assert one["restored_low"] < one["restored_central"] < one["restored_high"]
 
