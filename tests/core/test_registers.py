@@ -118,3 +118,18 @@ def test_a_row_longer_than_its_header_is_not_cut_silently(tmp_path: Path) -> Non
     (fault,) = faults_of(tmp_path, sites="site_id,name\nS1,a,b\n")
     assert "row 2" in fault
     assert "3 cells under 2 headings" in fault
+
+
+@pytest.mark.parametrize(
+    ("column", "cell", "said"),
+    [
+        ("installed_on", "0201-06-01", "between 1900 and 2200"),
+        ("installed_on", "20210601", "YYYY-MM-DD"),
+        ("replacement_cost", "nan", "not between 0 and 10 000 000"),
+    ],
+)
+def test_a_cell_that_only_looks_right_is_named(tmp_path: Path, column: str, cell: str, said: str) -> None:
+    header = f"fixture_id,control_id,luminaires,{column}\n"
+    (fault,) = faults_of(tmp_path, fixtures=f"{header}F1,PC-1,1,{cell}\n")
+    assert f"fixtures.csv, row 2, column {column}" in fault
+    assert said in fault

@@ -1,0 +1,114 @@
+"""From file to figure: calls whose ends are missing or odd, and registers with gaps."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from pathlib import Path
+
+import pytest
+import small_portfolio
+
+from pipeline.build import build
+from pipeline.store import Store
+
+HEADER = small_portfolio.CALLS.splitlines()[0] + "\n"
+OTHERS = (
+    "900,2020-02-01 09:00,2020-02-03 09:00,Closed,South Yard,PC-0003,Pole light out at night,Replaced lamp\n"
+)
+
+
+def built(tmp_path: Path, rows: str = "", **registers: str) -> Store:
+    folder = small_portfolio.make(
+        tmp_path / "yards", HEADER + OTHERS + rows if rows else small_portfolio.CALLS
+    )
+    for name, text in registers.items():
+        (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    store = Store.open(build(folder).database)
+    assert store.rows("FROM checks WHERE NOT holds") == []
+    return store
+
+
+def test_a_closed_call_without_a_date_ended_some_time_after_its_report(tmp_path: Path) -> None:
+    row = "1,2021-03-01 09:00,,Closed,North Yard,PC-0001,Lot light on all day,Replaced photocell\n"
+    store = built(tmp_path, row)
+    low, central, high, still_open, flags = store.row(
+        "SELECT restored_low, restored_central, restored_high, is_open, flags FROM incidents"
+        " WHERE control_id = 'PC-0001'"
+    )
+    report = datetime(2021, 3, 1, 9)
+    assert not still_open
+    assert low == report
+    assert low < central < high == report + timedelta(days=90)  # stale_after_days
+    assert "completed without a usable date" in flags
+    hours = store.row("SELECT excess_hours_low, excess_hours_central, excess_hours_high FROM burn_episodes")
+    assert hours[0] < hours[1] < hours[2]
+
+
+def test_an_impossible_completion_is_not_taken_for_a_repair_at_the_report(tmp_path: Path) -> None:
+    row = "1,2021-03-01 09:00,2012-03-05 10:00,Closed,North Yard,PC-0001,Lot light on all day,Replaced photocell\n"
+    low, high = built(tmp_path, row).row(
+        "SELECT restored_low, restored_high FROM incidents WHERE control_id = 'PC-0001'"
+    )
+    assert low < high
+
+
+def test_an_order_closed_after_the_last_report_keeps_its_date(tmp_path: Path) -> None:
+    row = "1,2023-12-20 09:00,2024-01-10 15:00,Closed,North Yard,PC-0001,Lot light on all day,Replaced photocell\n"
+    restored, still_open = built(tmp_path, row).row(
+        "SELECT restored_central, is_open FROM incidents WHERE control_id = 'PC-0001'"
+    )
+    assert (restored, still_open) == (datetime(2024, 1, 10, 15), False)
+
+
+@pytest.mark.parametrize("end", [",Open", "2024-06-05 10:00,Closed"])
+def test_a_report_after_the_log_is_set_aside_with_its_reason(tmp_path: Path, end: str) -> None:
+    row = f"1,2024-06-01 09:00,{end},North Yard,PC-0001,Lot light on all day,\n"
+    store = built(tmp_path, row)
+    assert store.count("burn_episodes") == 0
+    reason = store.value("SELECT no_finding_reason FROM calls WHERE call_number = '1'")
+    assert reason == "outside the log"
+
+
+def test_time_without_a_fixture_still_counts_as_time_at_risk(tmp_path: Path) -> None:
+    fixtures = (
+        "fixture_id,control_id,lamp,luminaires,watts_each,installed_on,removed_on\n"
+        "F1,PC-0001,HPS,1,100,2018-01-01,2020-06-01\nF2,PC-0002,LED,1,60,2022-06-01,\n"
+    )
+    store = built(tmp_path, fixtures=fixtures)
+    lives = store.rows(
+        "SELECT lamp, entered_on, ended_on, failed FROM lives WHERE control_id = 'PC-0002' ORDER BY entered_on"
+    )
+    assert lives == [
+        (None, date(2020, 1, 1), date(2022, 6, 1), False),
+        ("LED", date(2022, 6, 1), date(2023, 12, 31), False),
+    ]
+    failed = store.rows("SELECT lamp, ended_on FROM lives WHERE control_id = 'PC-0001' AND failed")
+    assert failed == [(None, date(2021, 2, 15))]  # the central onset, not the day the fixture went
+
+
+def test_an_undated_fixture_was_there_as_long_as_its_own_control(tmp_path: Path) -> None:
+    controls = (
+        "control_id,site_id,position,kind,quantity,installed_on,removed_on\n"
+        "OLD,S1,pole 1,photocontrol,1,2016-04-01,2021-01-01\nPC-0001,S1,pole 1,photocontrol,1,2021-01-01,\n"
+    )
+    fixtures = "fixture_id,control_id,lamp,luminaires,watts_each\nF1,OLD,HPS,1,200\nF2,PC-0001,LED,1,100\n"
+    row = "1,2022-03-01 09:00,2022-03-05 15:00,Closed,North Yard,PC-0001,Lot light on all day,Replaced photocell\n"
+    others = OTHERS.replace("PC-0003", "OLD").replace("South Yard", "North Yard")
+    store = built(tmp_path, row + others.replace("900", "901"), controls=controls, fixtures=fixtures)
+    assert store.value("SELECT connected_w FROM burn_episodes") == 100.0
+    lamps = store.rows("SELECT DISTINCT control_id, lamp FROM lives ORDER BY 1")
+    assert lamps == [("OLD", "HPS"), ("PC-0001", "LED")]
+
+
+def test_a_removal_on_the_last_day_of_the_log_is_a_removal(tmp_path: Path) -> None:
+    controls = (
+        "control_id,site_id,position,kind,quantity,installed_on,removed_on,removal_reason\n"
+        "A,S1,pole 1,photocontrol,1,2016-04-01,2023-12-31,planned\n"
+        "B,S1,pole 2,photocontrol,12,2021-04-01,2023-12-31,planned\n"
+    )
+    sink = "1,2021-03-01 09:00,2021-03-02 09:00,Closed,North Yard,,Sink leaks in kitchen,Replaced washer\n"
+    store = built(tmp_path, sink, controls=controls, fixtures="fixture_id,control_id,luminaires\n")
+    assert store.rows("SELECT control_id, end_reason FROM lives ORDER BY 1") == [
+        ("A", "planned"),
+        ("B", "planned"),
+    ]
