@@ -18,7 +18,8 @@ from pipeline.settings import Settings
 from pipeline.store import Store
 
 _TIMES = ("reported_at", "completed_at")
-_MASKED = ("problem_text", "action_text", "site_text", "address_text", "category_text")
+_MASKED = ("problem_text", "action_text", "site_text", "address_text", "category_text", "asset_text")
+_MASKED_CHOICES = ("status", "work_type")  # read by their whole value, and shown where that has no meaning
 
 
 @dataclass(frozen=True)
@@ -66,11 +67,17 @@ def parsed_rows_sql(reading: Reading, settings: Settings, synonyms: Synonyms) ->
     texts = ",\n    ".join(f"{text_sql(layout, field)} AS {field}_t" for field in FIELDS)
     numbers = ",\n    ".join(f"{_number_sql(layout, field)} AS {field}" for field in NUMBERS)
     # All texts of a row in one list, so that the long mask is written, and its patterns compiled, once.
-    mapped = [field for field in _MASKED if layout.columns.get(field)]
+    mapped = [field for field in (*_MASKED, *_MASKED_CHOICES) if layout.columns.get(field)]
     texts_to_mask = ", ".join(["raw_if_rejected", *(f"{field}_t" for field in mapped)])
+    hidden = {
+        field: f"masked[{place}]"
+        if field.endswith("_text") and field != "asset_text"
+        else f"trim(masked[{place}])"
+        for place, field in enumerate(mapped, start=2)
+    }
     masked = ",\n  ".join(
-        f"masked[{mapped.index(field) + 2}] AS {field}" if field in mapped else f"NULL::VARCHAR AS {field}"
-        for field in _MASKED
+        f"{hidden.get(field, 'NULL::VARCHAR')} AS {field if field in _MASKED else f'{field}_text'}"
+        for field in (*_MASKED, *_MASKED_CHOICES)
     )
     odd_numbers = " OR ".join(f"({field}_t IS NOT NULL AND {field} IS NULL)" for field in NUMBERS)
     return f"""
@@ -97,8 +104,6 @@ SELECT
   trim(call_number_t) AS call_number, reported_at, completed_at,
   {_choice_sql(layout, "status", synonyms)} AS status,
   {_choice_sql(layout, "work_type", synonyms)} AS work_type,
-  trim(status_t) AS status_text, trim(work_type_t) AS work_type_text,
-  trim(asset_text_t) AS asset_text,
   {masked},
   {", ".join(NUMBERS)},
   md5(concat_ws(chr(31), reported_at, coalesce(site_text_t, ''), coalesce(problem_text_t, ''))) AS content_key,
@@ -144,13 +149,20 @@ def _reject_sql(layout: Layout) -> str:
 
 
 def _raw_sql(layout: Layout, withheld: Sequence[str]) -> str:
-    """SQL: the row as JSON text, column name to cell; withheld cells only say so, blank ones are left out."""
+    """SQL: the row as JSON text, column name to cell; withheld cells only say so, blank ones are left out.
+
+    A row with surplus cells is shifted somewhere: from the first withheld column on, any cell may hold a person.
+    """
     pairs = []
+    doubtful = False
     for place, column in enumerate(layout.header, start=1):
         cell = f"c{place}"
-        shown = f"CASE WHEN {cell} IS NOT NULL THEN '[withheld]' END" if cell in withheld else cell
+        doubtful = doubtful or cell in withheld
+        when = f"{cell} IS NOT NULL" if cell in withheld else f"{cell} IS NOT NULL AND surplus IS NOT NULL"
+        shown = f"CASE WHEN {when} THEN '[withheld]' ELSE {cell} END" if doubtful else cell
         pairs.append(f"{literal(column)}, {shown}")
-    pairs.append("'cells beyond the header', surplus")
+    beyond = "CASE WHEN surplus IS NOT NULL THEN '[withheld]' END" if withheld else "surplus"
+    pairs.append(f"'cells beyond the header', {beyond}")
     return f"json_merge_patch('{{}}', json_object({', '.join(pairs)}))::VARCHAR"
 
 
