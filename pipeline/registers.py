@@ -21,6 +21,7 @@ from pipeline.energy import input_watts
 from pipeline.faults import Fault, InputFaults
 from pipeline.portfolio import REGISTERS, Portfolio
 from pipeline.progress import Progress
+from pipeline.register_places import positions, with_places
 from pipeline.settings import KINDS, Settings, is_known_zone
 from pipeline.store import Store
 
@@ -279,7 +280,7 @@ def _fill(store: Store, registers: dict[str, Register], settings: Settings) -> N
     sites = [
         row | {key: row[key] or value for key, value in defaults.items()} for row in registers["sites"].rows
     ]
-    controls = [_control(row) for row in registers["controls"].rows]
+    controls = with_places([_control(row) for row in registers["controls"].rows])
     missing = {row["site_id"] for row in controls} - {row["site_id"] for row in sites}
     sites += [dict.fromkeys(COLUMNS["sites"]) | defaults | {"site_id": site} for site in sorted(missing)]
     _fill_rows(store, "sites", sites)
@@ -289,36 +290,17 @@ def _fill(store: Store, registers: dict[str, Register], settings: Settings) -> N
         [row | {"metered": row["metered"] is not False} for row in registers["accounts"].rows],
     )
     _fill_rows(store, "controls", controls)
-    _fill_rows(store, "positions", _positions(controls))
+    _fill_rows(store, "positions", positions(controls))
     prices = _Prices(sites, registers["accounts"].rows, controls, settings)
     _fill_rows(store, "fixtures", [_fixture(row, prices, settings) for row in registers["fixtures"].rows])
 
 
 def _control(row: dict[str, Any]) -> dict[str, Any]:
-    label = row["position"] or row["control_id"]
     return row | {
-        "position": f"{row['site_id']} / {label}",
-        "label": label,
         "voltage_v": row["voltage"],
         "switching": row["switching"] or "unknown",
         "quantity": row["quantity"] or 1,
     }
-
-
-def _positions(controls: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    """One position per place named; its coordinates are those of its first control that has any."""
-    found: dict[str, dict[str, Any]] = {}
-    for row in controls:
-        place = found.setdefault(row["position"], {"latitude": None, "longitude": None})
-        place |= {
-            "position": row["position"],
-            "site_id": row["site_id"],
-            "label": row["label"],
-            "origin": "register",
-        }
-        if place["latitude"] is None:
-            place |= {"latitude": row["latitude"], "longitude": row["longitude"]}
-    return list(found.values())
 
 
 class _Prices:

@@ -8,7 +8,7 @@ WITH asked AS (
 ),
 behind AS (
   -- An undated fixture was there as long as its own control.
-  SELECT c.position, c.quantity,
+  SELECT c.position, c.quantity, c.kind,
          f.* REPLACE (coalesce(f.installed_on, CASE WHEN p.rows > 1 THEN c.installed_on END) AS installed_on,
                       coalesce(f.removed_on, CASE WHEN p.rows > 1 THEN c.removed_on END) AS removed_on)
   FROM fixtures f
@@ -26,6 +26,7 @@ FROM asked a
 JOIN controls device ON device.control_id = a.device_id
 JOIN behind b
   -- successive controls of a place stand in rows of their own: the day says whose fixtures were there
-  ON (b.control_id = device.control_id OR (b.position = device.position AND device.quantity = 1 AND b.quantity = 1))
+  ON (b.control_id = device.control_id
+      OR (b.position = device.position AND b.kind IS NOT DISTINCT FROM device.kind AND device.quantity = 1 AND b.quantity = 1))
  AND coalesce(b.installed_on <= a.day, true) AND coalesce(a.day < b.removed_on, true)
 GROUP BY a.incident_id, a.day

@@ -3,7 +3,7 @@
 -- all time: where no fixture is on record its lamp is empty, and the time at risk still counts.
 CREATE OR REPLACE TEMP TABLE lamp_spans AS
 WITH groups AS (
-  SELECT c.position, f.fixture_id, f.lamp, f.drivers, f.inrush_peak_a_each,
+  SELECT c.position, coalesce(c.kind, '') AS kind, f.fixture_id, f.lamp, f.drivers, f.inrush_peak_a_each,
          c.rated_inrush_a, c.quantity,
          -- Where controls followed one another, an undated fixture was there as long as its own control.
          coalesce(f.installed_on, CASE WHEN p.rows > 1 THEN c.installed_on END, DATE '1900-01-01') AS begins,
@@ -13,44 +13,44 @@ WITH groups AS (
   JOIN (SELECT position, count(*) AS rows FROM controls GROUP BY position) p ON p.position = c.position
 ),
 edges AS (
-  SELECT position, begins AS edge FROM groups
+  SELECT position, kind, begins AS edge FROM groups
   UNION
-  SELECT position, ends FROM groups
+  SELECT position, kind, ends FROM groups
   UNION
-  SELECT position, unnest([DATE '1900-01-01', DATE '9999-01-01']) FROM groups
+  SELECT position, kind, unnest([DATE '1900-01-01', DATE '9999-01-01']) FROM groups
 ),
 spans AS (
-  SELECT position, edge AS begins, lead(edge) OVER (PARTITION BY position ORDER BY edge) AS ends
+  SELECT position, kind, edge AS begins, lead(edge) OVER (PARTITION BY position, kind ORDER BY edge) AS ends
   FROM edges
 ),
 loads AS (
   SELECT
-    s.position, s.begins, s.ends,
+    s.position, s.kind, s.begins, s.ends,
     string_agg(DISTINCT coalesce(g.lamp, 'unknown'), ' + ' ORDER BY coalesce(g.lamp, 'unknown'))
       FILTER (g.fixture_id IS NOT NULL) AS lamp,
     sum((g.drivers * g.inrush_peak_a_each)::DECIMAL(18, 6))::DOUBLE / max(g.quantity) / nullif(max(g.rated_inrush_a), 0) AS inrush_stress
   FROM spans s
-  LEFT JOIN groups g ON g.position = s.position AND g.begins <= s.begins AND g.ends >= s.ends
+  LEFT JOIN groups g ON g.position = s.position AND g.kind = s.kind AND g.begins <= s.begins AND g.ends >= s.ends
   WHERE s.ends IS NOT NULL
   GROUP BY ALL
 ),
 coils AS (
-  SELECT DISTINCT position
+  SELECT DISTINCT position, coalesce(kind, '') AS kind
   FROM controls
-  WHERE switched_by IS NOT NULL AND position NOT IN (SELECT position FROM groups)
+  WHERE switched_by IS NOT NULL AND (position, coalesce(kind, '')) NOT IN (SELECT (position, kind) FROM groups)
 ),
 runs AS (
   SELECT *, sum(CASE WHEN lamp IS NOT DISTINCT FROM lag_lamp AND inrush_stress IS NOT DISTINCT FROM lag_stress
                           AND begins = lag_ends THEN 0 ELSE 1 END)
-            OVER (PARTITION BY position ORDER BY begins) AS run
+            OVER (PARTITION BY position, kind ORDER BY begins) AS run
   FROM (
     SELECT *, lag(lamp) OVER w AS lag_lamp, lag(inrush_stress) OVER w AS lag_stress, lag(ends) OVER w AS lag_ends
     FROM loads
-    WINDOW w AS (PARTITION BY position ORDER BY begins)
+    WINDOW w AS (PARTITION BY position, kind ORDER BY begins)
   )
 )
-SELECT position, min(begins) AS begins, max(ends) AS ends, any_value(lamp) AS lamp, any_value(inrush_stress) AS inrush_stress
+SELECT position, kind, min(begins) AS begins, max(ends) AS ends, any_value(lamp) AS lamp, any_value(inrush_stress) AS inrush_stress
 FROM runs
-GROUP BY position, run
+GROUP BY position, kind, run
 UNION ALL
-SELECT position, DATE '1900-01-01', DATE '9999-01-01', 'contactor coil', NULL FROM coils;
+SELECT position, kind, DATE '1900-01-01', DATE '9999-01-01', 'contactor coil', NULL FROM coils;

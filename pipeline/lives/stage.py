@@ -14,7 +14,6 @@ from pipeline.lives.stays import (
     Replacement,
     Stay,
     Window,
-    in_place_together,
     stays_of_batch,
     stays_of_single,
 )
@@ -97,23 +96,12 @@ def _all_stays(store: Store) -> Iterator[Stay]:
         else:
             singles[position, kind].append(row)
             windows[position, kind] = window
-    seats = dict(_seats(singles))
-    by_seat = _replacements_by_seat(
-        store, {row.control_id: s for s, rows in seats.items() for row in rows}, batches
-    )
-    for seat, rows in seats.items():
-        yield from stays_of_single(rows, by_seat[seat], windows[seat[:2]])
+    seat_of = {row.control_id: seat for seat, rows in singles.items() for row in rows}
+    by_seat = _replacements_by_seat(store, seat_of, batches)
+    for seat, rows in singles.items():
+        yield from stays_of_single(rows, by_seat[seat], windows[seat])
     for control_id, row in batches.items():
         yield from stays_of_batch(row, by_seat[(control_id,)], windows[(control_id,)])
-
-
-def _seats(singles: dict[Seat, list[RegisterRow]]) -> Iterator[tuple[Seat, list[RegisterRow]]]:
-    """Rows that followed one another at a place; where several stood there at once, each is a place of its own."""
-    for place, rows in singles.items():
-        if in_place_together(rows):
-            yield from (((*place, row.control_id), [row]) for row in rows)
-        else:
-            yield place, rows
 
 
 def _replacements_by_seat(

@@ -15,7 +15,6 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
-from itertools import pairwise
 
 MATCH_DAYS = 45  # a register's installation date this near after a replacement in the log is the same event
 EARLY_DAYS = 7  # and it may be written up to this much before the report
@@ -91,19 +90,6 @@ class _End:
     failed: bool
     reason: str
     incident_id: str | None = None
-
-
-def in_place_together(rows: Sequence[RegisterRow]) -> bool:
-    """Whether two of a place's rows say that they were there at the same time (a day's overlap is a handover)."""
-    ordered = sorted(rows, key=lambda row: row.installed_on or date.min)
-    for earlier, later in pairwise(ordered):
-        if (
-            later.installed_on is None
-            or earlier.removed_on is None
-            or earlier.removed_on > later.installed_on
-        ):
-            return True
-    return False
 
 
 def stays_of_single(

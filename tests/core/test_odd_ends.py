@@ -112,3 +112,22 @@ def test_a_removal_on_the_last_day_of_the_log_is_a_removal(tmp_path: Path) -> No
         ("A", "planned"),
         ("B", "planned"),
     ]
+
+
+def test_controls_that_stand_at_one_place_at_once_are_told_apart(tmp_path: Path) -> None:
+    controls = "control_id,site_id,position,kind,model,quantity,installed_on\n" + "".join(
+        f"PC-000{n},S1,Parking lot,photocontrol,X,1,2016-04-01\n" for n in (1, 2, 3)
+    )
+    fixtures = (
+        "fixture_id,control_id,lamp,luminaires,watts_each\nF1,PC-0001,LED,1,200\nF2,PC-0002,HPS,1,1000\n"
+    )
+    rows = (
+        "1,2021-03-01 09:00,2021-03-05 15:00,Closed,North Yard,PC-0001,Lot light on all day,Replaced photocell\n"
+        "2,2021-03-02 09:00,2021-03-06 15:00,Closed,North Yard,PC-0002,Lot light on all day,Replaced photocell\n"
+    )
+    others = OTHERS.replace("South Yard,PC-0003", "North Yard,PC-0003")
+    store = built(tmp_path, rows + others.replace("900", "901"), controls=controls, fixtures=fixtures)
+    watts = store.rows("SELECT control_id, connected_w FROM burn_episodes ORDER BY 1")
+    assert watts == [("PC-0001", 200.0), ("PC-0002", 1000.0)]
+    failed = store.rows("SELECT control_id, lamp FROM lives WHERE failed ORDER BY 1")
+    assert failed == [("PC-0001", "LED"), ("PC-0002", "HPS")]

@@ -179,18 +179,6 @@ def test_few_failures_borrow_a_shape_and_give_one_sided_limits(store: Store, tmp
     assert "one-sided" in fit[4]
 
 
-def test_controls_that_stand_at_one_place_at_once_are_followed_one_by_one(
-    store: Store, tmp_path: Any
-) -> None:
-    for name in ("A", "B", "C"):
-        control(store, name, label="roof")
-    failure(store, "i1", "B", "2020-03-01 08:00", "2020-03-05 08:00")
-    lives = run(store, tmp_path)
-    assert [(row[0], row[5], row[6]) for row in lives] == [
-        ("A", False, "in service"), ("B", True, "fails on"), ("B", False, "in service"), ("C", False, "in service"),
-    ]  # fmt: skip
-
-
 def test_a_control_installed_after_the_log_has_no_life_in_it(store: Store, tmp_path: Any) -> None:
     control(store, "C", installed_on=date(2025, 1, 1))
     assert run(store, tmp_path) == []
