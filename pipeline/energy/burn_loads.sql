@@ -20,8 +20,11 @@ SELECT
   sum((b.luminaires * b.input_watts_each / b.quantity)::DECIMAL(18, 6))::DOUBLE
     * least(any_value(a.units), any_value(b.quantity)) AS connected_w,
   -- several accounts behind one control share the bill by their load
-  sum((b.luminaires * b.input_watts_each * b.price_per_kwh)::DECIMAL(18, 6))::DOUBLE
-    / nullif(sum((b.luminaires * b.input_watts_each)::DECIMAL(18, 6)), 0)::DOUBLE AS price_per_kwh
+  -- and one unpriced load makes the price of the whole unknown: half a price is worse than none
+  CASE WHEN bool_and(b.price_per_kwh IS NOT NULL) THEN
+    sum((b.luminaires * b.input_watts_each * b.price_per_kwh)::DECIMAL(18, 6))::DOUBLE
+    / nullif(sum((b.luminaires * b.input_watts_each)::DECIMAL(18, 6)), 0)::DOUBLE END AS price_per_kwh,
+  count(*) FILTER (b.input_watts_each IS NULL) AS groups_without_watts
 FROM asked a
 JOIN controls device ON device.control_id = a.device_id
 JOIN behind b

@@ -1,14 +1,18 @@
 -- Incidents that kept lamps lit by day, with the place whose sun decides and their three possible spans.
--- An incident still open at the log's end is counted to the end of that day.
+-- An incident still open at the log's end is counted to the end of that day. One that has been open for longer than
+-- $stale_after_days may have been mended without a word: it is counted from its last evidence (low) to the log's end
+-- (high), and to the day it became stale in between.
 SELECT
   i.incident_id, i.site_id, i.control_id, i.units, i.is_open,
   s.latitude, s.longitude, s.time_zone, s.grid_region,
   i.onset_low, i.onset_central, i.onset_high,
-  coalesce(i.restored_low, log.closes) AS restored_low,
-  coalesce(i.restored_central, log.closes) AS restored_central,
+  coalesce(i.restored_low, CASE WHEN i.stale THEN i.last_evidence_at END, log.closes) AS restored_low,
+  coalesce(i.restored_central, CASE WHEN i.stale THEN
+    greatest(i.last_evidence_at, least(log.closes, i.first_reported_at + to_days($stale_after_days::INTEGER)))
+    END, log.closes) AS restored_central,
   coalesce(i.restored_high, log.closes) AS restored_high,
   log.closes
-FROM incidents i
+FROM (SELECT *, is_open AND coalesce(list_contains(flags, 'stale order'), false) AS stale FROM incidents) i
 LEFT JOIN sites s USING (site_id)
 CROSS JOIN (SELECT log_to::TIMESTAMP + INTERVAL 1 DAY AS closes FROM build_info) log
 WHERE i.symptom = 'day burning'

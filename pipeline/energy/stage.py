@@ -28,7 +28,8 @@ NO_LOAD = "no load with watts is registered behind its control on that day"
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     """Fill burn_months and burn_episodes."""
     progress.step("Counting hours lit by day")
-    spans = store.frame(sql_text("pipeline.energy", "burn_spans"))
+    stale_after_days = portfolio.settings.assumptions.stale_after_days
+    spans = store.frame(sql_text("pipeline.energy", "burn_spans"), {"stale_after_days": stale_after_days})
     if spans.empty:
         return
     spans["left_out_reason"] = None
@@ -118,6 +119,12 @@ def _loads(store: Store, months: pd.DataFrame) -> pd.DataFrame:
         store.notice(
             "energy", "portfolio.toml, default_tariff",
             f"{unpriced} months of day burning have energy but no price: name a tariff for the account, or a default.",
+        )  # fmt: skip
+    without_watts = int((loads["groups_without_watts"] > 0).sum())
+    if without_watts:
+        store.notice(
+            "energy", "fixtures.csv, watts_each",
+            f"{without_watts} months of day burning have lamps of unknown watts: the true energy is higher.",
         )  # fmt: skip
     return loads.assign(day=pd.to_datetime(loads["day"]))
 

@@ -10,9 +10,12 @@
   FROM chosen_lives CROSS JOIN asked
   WHERE excluded_reason IS NULL
 )
-SELECT group_name, kind, entry_days, exit_days, failed, sum(quantity)::BIGINT AS quantity
+SELECT group_name, kind, entry_days,
+       -- a failure on the period's first day has half a day at risk, as one on the day of installation
+       CASE WHEN failed AND exit_days = entry_days THEN entry_days + 0.5 ELSE exit_days END AS exit_days,
+       failed, sum(quantity)::BIGINT AS quantity
 FROM grouped
-WHERE exit_days > entry_days AND group_name IS NOT NULL
+WHERE (exit_days > entry_days OR (failed AND exit_days = entry_days)) AND group_name IS NOT NULL
   AND ($group::VARCHAR IS NULL OR group_name = $group)
 GROUP BY ALL
 ORDER BY ALL

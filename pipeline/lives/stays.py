@@ -97,7 +97,8 @@ def stays_of_single(
 ) -> list[Stay]:
     """The successive controls of one place, each row one control; replacements may come in any order."""
     ordered = sorted(replacements, key=lambda event: (event.reported_on, event.incident_id))
-    events = [event for event in ordered if not any(_contradicts(row, event, ordered) for row in rows)]
+    known = [event for event in ordered if event.reported_on <= window.last]
+    events = [event for event in known if not any(_contradicts(row, event, known) for row in rows)]
     starts = sorted(_starts(rows, events), key=lambda start: start.started_on or date.min)
     stays: list[Stay] = []
     for number, start in enumerate(starts):

@@ -20,6 +20,7 @@ class LifeInUse:
     scale_days_lower: float
     scale_days_upper: float
     source: str
+    two_sided: bool = True
 
     def times(self, ratio: float, source: str) -> LifeInUse:
         """The same life stretched by a ratio: an assumption, named as one."""
@@ -29,6 +30,7 @@ class LifeInUse:
             self.scale_days_lower * ratio,
             self.scale_days_upper * ratio,
             source,
+            self.two_sided,
         )
 
 
@@ -74,4 +76,5 @@ def _life(fit: Mapping[Any, Any], source: str) -> LifeInUse:
         float(fit["scale_days_lower"]),
         scale if pd.isna(upper) else float(upper),
         f"{source} ({fit['failures']} failures)",
+        two_sided=not pd.isna(upper),
     )

@@ -4,18 +4,20 @@
 WITH log AS (SELECT log_to FROM build_info),
 service AS (
   SELECT
-    l.site_id, l.kind, l.model, l.switching, l.lamp, l.control_id, l.quantity,
+    l.site_id, l.kind, coalesce(l.model, 'model unknown') AS model, l.switching, l.lamp, l.control_id, l.quantity,
     CASE WHEN l.started_on IS NOT NULL AND coalesce(l.excluded_reason NOT LIKE 'batch%', true)
          THEN date_diff('day', l.started_on, log.log_to) END AS age_days
   FROM lives l, log
-  WHERE l.end_reason = 'in service' AND l.kind IS NOT NULL AND l.model IS NOT NULL
+  WHERE l.end_reason = 'in service' AND l.kind IS NOT NULL
 ),
 loads AS (
   SELECT
     c.position, c.control_id,
     sum((f.luminaires * f.input_watts_each)::DECIMAL(18, 6))::DOUBLE / any_value(c.quantity) AS watts_per_control,
-    sum((f.luminaires * f.input_watts_each * f.price_per_kwh)::DECIMAL(18, 6))::DOUBLE
-      / nullif(sum((f.luminaires * f.input_watts_each)::DECIMAL(18, 6)), 0)::DOUBLE AS price_per_kwh
+    -- one unpriced load makes the price of the whole unknown: half a price is worse than none
+    CASE WHEN bool_and(f.price_per_kwh IS NOT NULL) THEN
+      sum((f.luminaires * f.input_watts_each * f.price_per_kwh)::DECIMAL(18, 6))::DOUBLE
+      / nullif(sum((f.luminaires * f.input_watts_each)::DECIMAL(18, 6)), 0)::DOUBLE END AS price_per_kwh
   FROM fixtures f
   JOIN controls c USING (control_id)
   CROSS JOIN log
@@ -23,8 +25,8 @@ loads AS (
   GROUP BY c.position, c.control_id
 ),
 own AS (
-  SELECT c.control_id, c.site_id, coalesce(any_value(d.watts_per_control), max(p.watts_per_control), 0) AS watts_per_control,
-         coalesce(any_value(d.price_per_kwh), max(p.price_per_kwh), 0) AS price_per_kwh
+  SELECT c.control_id, c.site_id, coalesce(any_value(d.watts_per_control), max(p.watts_per_control)) AS watts_per_control,
+         coalesce(any_value(d.price_per_kwh), max(p.price_per_kwh)) AS price_per_kwh
   FROM controls c
   LEFT JOIN loads d ON d.control_id = coalesce(c.switched_by, c.control_id)
   LEFT JOIN loads p ON p.position = c.position AND c.quantity = 1
@@ -32,7 +34,8 @@ own AS (
 )
 SELECT
   s.site_id, s.kind, s.model, s.switching, s.lamp, s.age_days, sum(s.quantity)::BIGINT AS controls,
-  sum((s.quantity * o.watts_per_control)::DECIMAL(18, 6))::DOUBLE AS connected_w,
+  coalesce(sum((s.quantity * o.watts_per_control)::DECIMAL(18, 6)), 0)::DOUBLE AS connected_w,
+  coalesce(sum(s.quantity) FILTER (o.watts_per_control IS NULL OR o.price_per_kwh IS NULL), 0)::BIGINT AS without_energy,
   sum((s.quantity * o.watts_per_control * o.price_per_kwh)::DECIMAL(18, 6))::DOUBLE
     / nullif(sum((s.quantity * o.watts_per_control)::DECIMAL(18, 6)), 0)::DOUBLE AS price_per_kwh
 FROM service s

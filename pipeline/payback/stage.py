@@ -36,6 +36,12 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
             "life_fits",
             f"{without} controls in service have no fitted life, so no option is priced for them.",
         )
+    unknown = int(controls["without_energy"].sum())
+    if unknown:
+        store.notice(
+            "payback", "fixtures.csv", f"for {unknown} controls the load or its price is unknown: their options count "
+            "visits and parts but no energy.",
+        )  # fmt: skip
     if controls.empty:
         return
     _add_failure_costs(controls, store, settings)
@@ -142,6 +148,9 @@ def _options(
     }
     results = {case: life_cycle_cost(base[case], flow.frame(), years, rate) for case, flow in renewed.items()}
     row = _row(about, REPLACE_NOW, controls, rows, failures) | _measures(results)
+    if not all(life.two_sided for life in controls["present"]):
+        # A borrowed shape bounds the life from below only: how little might be saved is not known.
+        row |= {"net_savings_lower": None, "expected_failures_lower": None}
     row["investment"] = renewed[""].investment
     yield row, _keyed(about, REPLACE_NOW, renewed[""].frame())
 

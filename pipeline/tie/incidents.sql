@@ -124,7 +124,7 @@ returns AS (
   WHERE v.reported_at > g.first_done AND v.weight > 0 AND v.completed_at IS NOT NULL
   GROUP BY v.incident_id
 ),
-ended AS (
+as_told AS (
   SELECT
     g.*, coalesce(d.site_id, g.any_site) AS site_id, coalesce(d.position, g.any_position) AS position,
     d.component, d.action, d.cause AS decisive_cause, d.probability, d.failure_mode,
@@ -138,6 +138,29 @@ ended AS (
   LEFT JOIN told t USING (incident_id)
   LEFT JOIN last_visit l USING (incident_id)
   LEFT JOIN returns r USING (incident_id)
+),
+-- An order left open does not burn on past a later repair of the same kind of fault at its place: between its last
+-- evidence and that repair somebody mended it without closing it.
+later_work AS (
+  SELECT e.incident_id, min(v.done_high) AS mended_by
+  FROM as_told e
+  JOIN visits v ON v.position = e.position AND v.family = e.family AND v.member = e.member
+    AND v.incident_id <> e.incident_id AND v.weight >= 4 AND NOT v.many_controls AND NOT v.many_lamps
+    AND v.done_high > e.last_evidence_at
+  WHERE e.is_open
+  GROUP BY e.incident_id
+),
+ended AS (
+  SELECT
+    e.* REPLACE (
+      CASE WHEN w.mended_by IS NULL THEN e.done_low ELSE e.last_evidence_at END AS done_low,
+      CASE WHEN w.mended_by IS NULL THEN e.done_central ELSE e.last_evidence_at
+        + to_seconds(least(u.repair_seconds, epoch(w.mended_by - e.last_evidence_at) / 2)) END AS done_central,
+      coalesce(w.mended_by, e.done_high) AS done_high,
+      e.is_open AND w.mended_by IS NULL AS is_open,
+      CASE WHEN w.mended_by IS NULL THEN e.flags ELSE list_append(e.flags, 'ended by a later visit') END AS flags
+    )
+  FROM as_told e LEFT JOIN later_work w USING (incident_id) CROSS JOIN usual u
 ),
 -- When somebody was last at the place who could have seen it: by day for lamps that burn, by night for dark
 -- ones (a stamp without a time of day is a day's work), and any repair of the same kind of fault. A visit to
