@@ -145,7 +145,9 @@ later_work AS (
   SELECT e.incident_id, min(v.done_high) AS mended_by
   FROM as_told e
   JOIN visits v ON v.position = e.position AND v.family = e.family AND v.member = e.member
-    AND v.incident_id <> e.incident_id AND v.weight >= 4 AND NOT v.many_controls AND NOT v.many_lamps
+    AND v.incident_id <> e.incident_id AND v.weight >= 4 AND NOT v.many_controls
+    -- of many lamps behind one control another may have been the dark one; they all burn by day together
+    AND (v.family = 'on' OR NOT v.many_lamps)
     AND v.done_high > e.last_evidence_at
   WHERE e.is_open
   GROUP BY e.incident_id

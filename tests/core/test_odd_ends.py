@@ -131,3 +131,69 @@ def test_controls_that_stand_at_one_place_at_once_are_told_apart(tmp_path: Path)
     assert watts == [("PC-0001", 200.0), ("PC-0002", 1000.0)]
     failed = store.rows("SELECT control_id, lamp FROM lives WHERE failed ORDER BY 1")
     assert failed == [("PC-0001", "LED"), ("PC-0002", "HPS")]
+
+
+def test_an_order_left_open_ends_with_a_later_repair_at_its_place(tmp_path: Path) -> None:
+    rows = (
+        "1,2020-03-01 09:00,,Open,North Yard,PC-0001,Lot light on all day,\n"
+        "2,2021-03-01 09:00,2021-03-05 15:00,Closed,North Yard,PC-0001,Lot light on all day,Replaced photocell\n"
+    )
+    first = built(tmp_path, rows).row(
+        "SELECT is_open, restored_low, restored_high, flags FROM incidents ORDER BY first_reported_at LIMIT 1 OFFSET 1"
+    )
+    assert first[:3] == (False, datetime(2020, 3, 1, 9), datetime(2021, 3, 5, 15))
+    assert "ended by a later visit" in first[3]
+
+
+def test_a_stale_open_order_is_not_taken_to_have_burnt_all_the_while(tmp_path: Path) -> None:
+    row = "1,2022-03-01 09:00,,Open,North Yard,PC-0001,Lot light on all day,\n"
+    low, central, high, still_open = built(tmp_path, row).row(
+        "SELECT excess_hours_low, excess_hours_central, excess_hours_high, is_open"
+        " FROM burn_episodes JOIN incidents USING (incident_id)"
+    )
+    assert still_open
+    assert low == 0  # its report is the last that anybody saw of it
+    # 14 days before the report and 90 after it, mid-February to May: 12.9 h of day, and 15 min at each end
+    assert central == pytest.approx(104 * 13.4, rel=0.03)
+    assert high > 8 * 30 * 22 / 2
+
+
+def test_a_failure_after_a_sites_window_is_neither_a_failed_life_nor_in_a_rate(tmp_path: Path) -> None:
+    sites = (
+        "site_id,name,latitude,longitude,observed_from,observed_to\n"
+        "S1,North Yard,39.6,-102.9,,2020-12-31\nS2,South Yard,39.7,-102.8,,\n"
+    )
+    row = "1,2021-03-01 09:00,2021-03-05 15:00,Closed,North Yard,PC-0001,Lot light on all day,Replaced photocell\n"
+    store = built(tmp_path, row, sites=sites)
+    assert store.rows("SELECT failed, ended_on FROM lives WHERE control_id = 'PC-0001'") == [
+        (False, date(2020, 12, 31))
+    ]
+    assert store.value("SELECT failures FROM failure_rates WHERE grouping = 'all'") == 0
+
+
+def test_a_load_without_a_tariff_has_no_price_rather_than_half_of_one(tmp_path: Path) -> None:
+    header = "fixture_id,control_id,account_id,lamp,luminaires,watts_each\n"
+    fixtures = f"{header}F1,PC-0001,A,LED,1,100\nF2,PC-0001,B,LED,1,100\n"
+    accounts = "account_id,tariff,metered\nA,flat,yes\nB,,yes\n"
+    row = "1,2021-03-01 09:00,2021-03-05 15:00,Closed,North Yard,PC-0001,Lot light on all day,Replaced photocell\n"
+    settings = small_portfolio.SETTINGS
+    try:
+        small_portfolio.SETTINGS = settings.replace('default_tariff = "flat"\n', "")
+        store = built(tmp_path, row, fixtures=fixtures, accounts=accounts)
+    finally:
+        small_portfolio.SETTINGS = settings
+    kwh, cost = store.row("SELECT kwh_central, cost_central FROM burn_episodes")
+    assert kwh > 0
+    assert cost is None
+    assert store.value("SELECT count(*) FROM notices WHERE message LIKE '%have energy but no price%'") == 1
+
+
+def test_controls_without_a_model_have_options_too(tmp_path: Path) -> None:
+    controls = "control_id,site_id,position,kind,quantity,installed_on\n" + "".join(
+        f"PC-000{n},S1,pole {n},photocontrol,1,2016-04-01\n" for n in (1, 2, 3)
+    )
+    row = "1,2021-03-01 09:00,2021-03-05 15:00,Closed,North Yard,PC-0001,Lot light on all day,Replaced photocell\n"
+    others = OTHERS.replace("South Yard,PC-0003", "North Yard,PC-0003").replace("900", "901")
+    store = built(tmp_path, row + others, controls=controls)
+    models = store.rows("SELECT DISTINCT model, net_savings_lower FROM options WHERE net_savings IS NOT NULL")
+    assert models == [("model unknown", None)]  # one failure bounds the life from below only
