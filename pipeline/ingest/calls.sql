@@ -59,7 +59,8 @@ states AS (
 ranked AS (
   SELECT *,
     row_number() OVER (PARTITION BY identity ORDER BY
-      coalesce(completed_at, TIMESTAMP '0001-01-01'), status IN ('completed', 'cancelled'), file_order, row_number
+      -- a later export speaks for the present, a call opened again included
+      file_order, coalesce(completed_at, TIMESTAMP '0001-01-01'), status IN ('completed', 'cancelled'), row_number
     ) AS state,
     count(*) OVER (PARTITION BY identity) AS states
   FROM states

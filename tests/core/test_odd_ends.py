@@ -197,3 +197,15 @@ def test_controls_without_a_model_have_options_too(tmp_path: Path) -> None:
     store = built(tmp_path, row + others, controls=controls)
     models = store.rows("SELECT DISTINCT model, net_savings_lower FROM options WHERE net_savings IS NOT NULL")
     assert models == [("model unknown", None)]  # one failure bounds the life from below only
+
+
+def test_a_call_that_a_later_export_opens_again_is_open(tmp_path: Path) -> None:
+    closed = "1,2021-03-01 09:00,2021-03-05 15:00,Closed,North Yard,PC-0001,Lot light on all day,Replaced photocell\n"
+    folder = small_portfolio.make(tmp_path / "yards", HEADER + OTHERS + closed)
+    again = "1,2021-03-01 09:00,,Open,North Yard,PC-0001,Lot light on all day,Still on\n"
+    later = "2,2021-04-01 09:00,2021-04-02 09:00,Closed,North Yard,PC-0002,Pole light out,Replaced lamp\n"
+    (folder / "calls" / "later.csv").write_text(HEADER + again + later, encoding="utf-8")
+    store = Store.open(build(folder).database)
+    assert store.rows("SELECT status FROM calls WHERE call_number = '1' AND superseded_by IS NULL") == [
+        ("open",)
+    ]
