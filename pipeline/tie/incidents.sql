@@ -39,8 +39,9 @@ usual AS (
   WHERE NOT stamp_is_doubtful AND completed_at IS NOT NULL AND weight >= 4
 ),
 worked AS (
-  -- The day written in the text, if the order was open on it.
-  SELECT d.finding_id, min(t.day) AS day
+  -- The day written in the text, if the order was open on it. Where several days fit (12/5 may be May or December), the
+  -- first is the earliest end, and which one it was is not guessed.
+  SELECT d.finding_id, min(t.day) AS day, count(DISTINCT t.day) = 1 AS only_day
   FROM doubtful d JOIN text_dates t USING (action_text)
   WHERE t.day BETWEEN d.reported_at::DATE AND coalesce(d.completed_at::DATE, t.day)
   GROUP BY d.finding_id
@@ -49,7 +50,7 @@ worked AS (
 -- the end of each month would have closed this one earlier, had the work been done before the last such day.
 spans AS (
   SELECT
-    d.*, w.day AS worked_on,
+    d.*, w.day AS worked_on, coalesce(w.only_day, false) AS day_is_certain,
     CASE WHEN d.end_undated
          THEN least(d.reported_at + to_days(d.stale_after_days::INTEGER),
                     coalesce(greatest(d.reported_at, b.log_to + INTERVAL 1 DAY), 'infinity'))
@@ -67,9 +68,9 @@ visits AS (
          WHEN stamp_is_doubtful THEN span_from
          ELSE done_high END AS done_low,
     CASE WHEN s.completed_at IS NULL THEN NULL
-         WHEN worked_on IS NOT NULL THEN greatest(s.reported_at, least(done_high, worked_on + INTERVAL 12 HOUR))
+         WHEN day_is_certain THEN greatest(s.reported_at, least(done_high, worked_on + INTERVAL 12 HOUR))
          WHEN stamp_is_doubtful
-           THEN span_from + to_seconds(least(repair_seconds, epoch(done_high - span_from) / 2))
+           THEN greatest(done_low, span_from + to_seconds(least(repair_seconds, epoch(done_high - span_from) / 2)))
          ELSE done_high END AS done_central
   FROM spans s CROSS JOIN usual
 ),

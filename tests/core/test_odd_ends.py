@@ -209,3 +209,15 @@ def test_a_call_that_a_later_export_opens_again_is_open(tmp_path: Path) -> None:
     assert store.rows("SELECT status FROM calls WHERE call_number = '1' AND superseded_by IS NULL") == [
         ("open",)
     ]
+
+
+def test_a_day_in_the_text_that_reads_two_ways_does_not_date_the_repair(tmp_path: Path) -> None:
+    row = (
+        "1,2021-05-01 09:00,2021-06-28 15:00,Closed,North Yard,PC-0001,Lot light on all day,"
+        "Replaced photocell 6/5/21 (entered 5/6/21)\n"
+    )
+    low, central, high = built(tmp_path, row).row(
+        "SELECT restored_low, restored_central, restored_high FROM incidents WHERE control_id = 'PC-0001'"
+    )
+    assert low.date() == date(2021, 5, 6)
+    assert (central, high) == (datetime(2021, 6, 28, 15), datetime(2021, 6, 28, 15))
