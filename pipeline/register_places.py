@@ -8,6 +8,8 @@ from datetime import date
 from itertools import pairwise
 from typing import Any
 
+from pipeline.keys import joined
+
 Row = dict[str, Any]
 
 
@@ -21,13 +23,8 @@ def with_places(rows: Sequence[Row]) -> list[Row]:
     by_label: defaultdict[tuple[Any, ...], list[Row]] = defaultdict(list)
     for row in rows:
         by_label[row["site_id"], row["position"] or row["control_id"], row["kind"]].append(row)
-    labels: dict[str, str] = {}
-    for (_, label, _), group in by_label.items():
-        together = in_place_together(group)
-        labels |= {
-            row["control_id"]: f"{label} ({row['control_id']})" if together else label for row in group
-        }
-    return [_placed(row, labels[row["control_id"]]) for row in rows]
+    apart = {row["control_id"] for group in by_label.values() if in_place_together(group) for row in group}
+    return [_placed(row, row["control_id"] in apart) for row in rows]
 
 
 def in_place_together(rows: Iterable[Row]) -> bool:
@@ -57,5 +54,11 @@ def positions(controls: Iterable[Row]) -> list[Row]:
     return list(found.values())
 
 
-def _placed(row: Row, label: str) -> Row:
-    return row | {"position": f"{row['site_id']} / {label}", "label": label}
+def _placed(row: Row, apart: bool) -> Row:
+    label, control_id = row["position"] or row["control_id"], row["control_id"]
+    if apart:
+        return row | {
+            "position": joined(row["site_id"], label, control_id),
+            "label": f"{label} ({control_id})",
+        }
+    return row | {"position": joined(row["site_id"], label), "label": label}

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 from scipy.stats import chi2
 
+from pipeline.keys import joined_sql
 from pipeline.progress import Progress
 from pipeline.settings import Assumptions
 from pipeline.store import Store, sql_text
@@ -28,7 +29,7 @@ GROUPINGS: Mapping[str, str] = {
     "model": "model",
     "switching": "switching",
     "lamp": "lamp",
-    "model and lamp": "model || ' / ' || lamp",
+    "model and lamp": joined_sql("model", "lamp"),
 }
 """What groups are made of, each with the SQL expression of its group's name."""
 

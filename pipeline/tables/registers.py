@@ -32,7 +32,7 @@ ACCOUNTS = Table(
 POSITIONS = Table(
     "positions", "registers", "a place that a control sits in; successive controls live there", key=("position",),
     columns=columns("""
-    position text! site_id and the register's position label joined by ' / '; without a register, the place as called in
+    position text! site_id and position label (and control_id where several stood there at once); else as called in
     site_id text site
     label text the register's position label
     latitude number degrees north

@@ -49,6 +49,17 @@ def test_rows_arrive_with_their_row_number_and_defaults(tmp_path: Path) -> None:
     ]
 
 
+def test_places_of_different_sites_never_share_a_key(tmp_path: Path) -> None:
+    controls = (
+        "control_id,site_id,position,kind\nPC-1,A / B,C,photocontrol\nPC-2,A,B / C,photocontrol\n"
+        # two at once at one label are named with their control_id, which another row's label may happen to be
+        "PC-3,A,lot,photocontrol\nPC-4,A,lot,photocontrol\nPC-5,A,lot (PC-3),photocontrol\n"
+    )
+    store = fill(tmp_path, controls=controls)
+    assert store.value("SELECT count(DISTINCT position) FROM controls") == 5
+    assert store.count("positions") == 5
+
+
 def test_a_site_named_only_by_a_control_is_a_site(tmp_path: Path) -> None:
     store = fill(tmp_path, controls="control_id,site_id\nPC-1,S9\n")
     assert store.rows("SELECT site_id FROM sites") == [("S9",)]

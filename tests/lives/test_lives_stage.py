@@ -182,3 +182,13 @@ def test_few_failures_borrow_a_shape_and_give_one_sided_limits(store: Store, tmp
 def test_a_control_installed_after_the_log_has_no_life_in_it(store: Store, tmp_path: Any) -> None:
     control(store, "C", installed_on=date(2025, 1, 1))
     assert run(store, tmp_path) == []
+
+
+def test_groups_whose_names_hold_the_separator_stay_apart(store: Store, tmp_path: Any) -> None:
+    control(store, "C1", model="X / Y")
+    fixtures(store, "F1", "C1", "LED")
+    control(store, "C2", model="X")
+    fixtures(store, "F2", "C2", "Y / LED")
+    run(store, tmp_path)
+    names = store.rows("SELECT group_name FROM failure_rates WHERE grouping = 'model and lamp' ORDER BY 1")
+    assert names == [("X / Y // LED",), ("X // Y / LED",)]
