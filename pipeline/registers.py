@@ -21,6 +21,7 @@ from pipeline.energy import input_watts
 from pipeline.faults import Fault, InputFaults
 from pipeline.portfolio import REGISTERS, Portfolio
 from pipeline.progress import Progress
+from pipeline.register_chains import loops
 from pipeline.register_places import positions, with_places
 from pipeline.settings import KINDS, Settings, is_known_zone
 from pipeline.store import Store
@@ -169,6 +170,7 @@ def read_registers(portfolio: Portfolio) -> dict[str, Register]:
     """The four registers with their faults noted; a register without a file is empty."""
     registers = {name: _read(name, portfolio.register_file(name)) for name in REGISTERS}
     _check_references(registers, portfolio.settings)
+    _check_chains(registers["controls"])
     _check_dates(registers["controls"])
     _check_dates(registers["fixtures"])
     return registers
@@ -266,6 +268,14 @@ def _check_references(registers: dict[str, Register], settings: Settings) -> Non
             registers["accounts"].fault(
                 row, "tariff", f"'{row['tariff']}' is not a tariff of portfolio.toml.", remedy
             )
+
+
+def _check_chains(controls: Register) -> None:
+    rows = {row["control_id"]: row for row in controls.rows if row["control_id"]}
+    for loop in loops({control_id: row["switched_by"] for control_id, row in rows.items()}):
+        problem = f"the chain {' > '.join([*loop, loop[0]])} comes back to where it began."
+        remedy = "Leave it empty at the device that carries the lamps' current."
+        controls.fault(rows[loop[0]], "switched_by", problem, remedy)
 
 
 def _check_dates(register: Register) -> None:

@@ -9,6 +9,7 @@ import pytest
 import small_portfolio
 
 from pipeline.build import build
+from pipeline.faults import InputFaults
 from pipeline.store import Store
 
 HEADER = small_portfolio.CALLS.splitlines()[0] + "\n"
@@ -221,3 +222,17 @@ def test_a_day_in_the_text_that_reads_two_ways_does_not_date_the_repair(tmp_path
     )
     assert low.date() == date(2021, 5, 6)
     assert (central, high) == (datetime(2021, 6, 28, 15), datetime(2021, 6, 28, 15))
+
+
+def test_controls_that_switch_one_another_in_a_circle_are_a_fault_of_the_register(tmp_path: Path) -> None:
+    controls = (
+        "control_id,site_id,position,kind,switched_by\n"
+        "PC-0001,S1,pole 1,photocontrol,K1\nK1,S1,panel,contactor,K2\nK2,S1,panel 2,contactor,K1\n"
+        "PC-0002,S1,pole 2,photocontrol,PC-0002\n"
+    )
+    with pytest.raises(InputFaults) as caught:
+        built(tmp_path, controls=controls, fixtures="fixture_id,control_id,luminaires\n")
+    faults = [str(fault) for fault in caught.value.faults if "switched_by" in fault.where]
+    assert len(faults) == 2
+    assert "controls.csv, row 3, column switched_by: the chain K1 > K2 > K1 comes back" in faults[0]
+    assert "row 5, column switched_by: the chain PC-0002 > PC-0002" in faults[1]
