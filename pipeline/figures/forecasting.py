@@ -11,13 +11,13 @@ import pandas as pd
 from pipeline.figures import query
 from pipeline.figures.facts import facts
 from pipeline.figures.filters import EVERYTHING, Filters
+from pipeline.lives.speaking import Group, SpeakingFits, Spoken, failures_text, groups_of, speaker, words
 from pipeline.store import Store
 from pipeline.survival import fit_weibull, fit_weibull_fixed_shape, forecast
 from pipeline.survival.forecasting import Forecast, LifeModel
 
 YEAR_DAYS = 365.25
-# The nearest group that has a fit speaks for a control: its model on its lamps, its kind, all controls.
-_GROUPINGS = ("model and lamp", "kind", "all")
+Control = tuple[str | None, str | None, str | None]  # kind, model, lamp
 
 
 @dataclass(frozen=True)
@@ -25,7 +25,9 @@ class NextYear:
     """Failures expected in twelve months, with a prediction interval for the number itself.
 
     Controls of unknown age, and those of batches whose members' ages are mixed, are reckoned by rate.
-    ``unforeseen``: controls in service of which neither fit nor rate says anything.
+    ``unforeseen``: controls in service of which neither fit nor rate says anything. ``less_particular``: for the
+    controls reckoned by anything else than the full fit, or the rate, of their own model and lamps, what it is in
+    words and how many controls it speaks for, the most first.
     """
 
     expected: float
@@ -35,6 +37,7 @@ class NextYear:
     controls_by_rate: int
     expected_by_rate: float
     unforeseen: int
+    less_particular: tuple[tuple[str, int], ...] = ()
 
 
 def next_year(store: Store, filters: Filters = EVERYTHING) -> NextYear | None:
@@ -44,74 +47,94 @@ def next_year(store: Store, filters: Filters = EVERYTHING) -> NextYear | None:
     not apply. Each group is forecast on its own; the groups' half-widths are joined by the root of the sum of
     squares, as for independent errors.
     """
-    service = query.frame(store, "in_service", filters.without_period(), by_group=_GROUPINGS[0])
+    service = query.frame(store, "in_service", filters.without_period())
     if service.empty:
         return None
     known = service["age_days"].notna()
     models = _Models(store)
-    aged, foreseen = _by_age(service[known], models)
-    rated, rated_controls = _by_rate(service[~known], models)
-    spared = service["quantity"].sum() - foreseen - rated_controls
-    expected = sum(part.expected for part in (*aged, *rated))
-    below = math.hypot(*(part.expected - part.lower for part in (*aged, *rated)))
-    above = math.hypot(*(part.upper - part.expected for part in (*aged, *rated)))
+    aged = _by_age(service[known], models)
+    rated = _by_rate(service[~known], models)
+    parts = [*aged, *rated]
+    expected = sum(part.forecast.expected for part in parts)
+    below = math.hypot(*(part.forecast.expected - part.forecast.lower for part in parts))
+    above = math.hypot(*(part.forecast.upper - part.forecast.expected for part in parts))
     return NextYear(
         expected=expected,
         lower=max(0, math.floor(expected - below)),
         upper=math.ceil(expected + above),
-        controls_by_age=foreseen,
-        controls_by_rate=rated_controls,
-        expected_by_rate=sum(part.expected for part in rated),
-        unforeseen=int(spared),
+        controls_by_age=sum(part.controls for part in aged),
+        controls_by_rate=sum(part.controls for part in rated),
+        expected_by_rate=sum(part.forecast.expected for part in rated),
+        unforeseen=int(service["quantity"].sum()) - sum(part.controls for part in parts),
+        less_particular=_less_particular(parts),
     )
 
 
+@dataclass(frozen=True)
+class _Part:
+    """The forecast of controls that one group speaks for; ``own``: of their own model on its lamps, fully known."""
+
+    forecast: Forecast
+    controls: int
+    source: str
+    own: bool
+
+
+def _less_particular(parts: Iterable[_Part]) -> tuple[tuple[str, int], ...]:
+    found = [(part.source, part.controls) for part in parts if not part.own]
+    return tuple(sorted(found, key=lambda each: (-each[1], each[0])))
+
+
 class _Models:
-    """The life models and rates of the build's groups, made when first asked for."""
+    """The life models and rates that speak for controls, made when first asked for."""
 
     def __init__(self, store: Store) -> None:
         self._store = store
-        self.confidence = facts(store).confidence
-        self._fits = {
-            (grouping, name): (method, shape)
-            for grouping, name, method, shape in store.rows(
-                "SELECT grouping, group_name, method, shape FROM life_fits"
-                " WHERE method = 'weibull' OR (method = 'fixed shape' AND failures > 0)"
-            )
-        }
+        known = facts(store)
+        self.confidence, self._few = known.confidence, known.assumptions.few_failures
+        self._fits = SpeakingFits(store.frame("SELECT * FROM life_fits"))
         self._rates = {
             (grouping, name): (int(failures), float(years) * YEAR_DAYS)
             for grouping, name, failures, years in store.rows(
                 "SELECT grouping, group_name, failures, control_years FROM failure_rates WHERE control_years > 0"
             )
         }
-        self._made: dict[tuple[str, str], LifeModel] = {}
+        self._made: dict[Group, LifeModel] = {}
 
-    def nearest_fit(self, names: Iterable[str]) -> tuple[str, str] | None:
-        """Key of the first grouping in _GROUPINGS that has a fit for these group names."""
-        keys = zip(_GROUPINGS, names, strict=True)
-        return next((key for key in keys if key in self._fits), None)
+    def spoken(self, control: Control) -> Spoken | None:
+        """The fitted life that speaks for a control."""
+        return self._fits.of(*control)
 
-    def nearest_rate(self, names: Iterable[str]) -> tuple[str, str] | None:
-        """The same for rates."""
-        keys = zip(_GROUPINGS, names, strict=True)
-        return next((key for key in keys if self._rates.get(key, (0, 0.0))[0] > 0), None)
+    def speaking_rate(self, control: Control) -> Group | None:
+        """The group whose rate speaks for a control, by the same preference: first one with enough failures."""
+        return speaker(
+            groups_of(*control),
+            lambda group: self.failures(group) >= self._few,
+            lambda group: self.failures(group) > 0,
+        )
 
-    def life(self, key: tuple[str, str]) -> LifeModel:
+    def failures(self, group: Group) -> int:
+        """Failures in a group's rate; 0 where it has none."""
+        return self._rates.get(group, (0, 0.0))[0]
+
+    def rate_is_own(self, group: Group) -> bool:
+        """Whether a rate is that of a model on its lamps, with enough failures."""
+        return group[0] == "model and lamp" and self.failures(group) >= self._few
+
+    def life(self, spoken: Spoken) -> LifeModel:
         """The fitted life of a group, with the likelihood that the forecast draws from."""
-        if key not in self._made:
-            grouping, name = key
+        if spoken.group not in self._made:
+            grouping, name = spoken.group
             lives = query.frame(self._store, "group_lives", EVERYTHING, by_group=grouping, group=name)
-            method, shape = self._fits[key]
-            if method == "weibull":
-                self._made[key] = fit_weibull(lives, self.confidence)
+            if spoken.method == "weibull":
+                self._made[spoken.group] = fit_weibull(lives, self.confidence)
             else:
-                self._made[key] = fit_weibull_fixed_shape(lives, shape, self.confidence)
-        return self._made[key]
+                self._made[spoken.group] = fit_weibull_fixed_shape(lives, spoken.shape, self.confidence)
+        return self._made[spoken.group]
 
-    def constant_rate(self, key: tuple[str, str]) -> LifeModel:
+    def constant_rate(self, group: Group) -> LifeModel:
         """A group's rate as a life whose hazard does not change with age (Weibull shape 1)."""
-        failures, days = self._rates[key]
+        failures, days = self._rates[group]
         share = days / (failures + 1)
         lives = pd.DataFrame(
             {"entry_days": 0.0, "exit_days": share, "failed": [True, False], "quantity": [failures, 1]}
@@ -119,32 +142,32 @@ class _Models:
         return fit_weibull_fixed_shape(lives, 1.0, self.confidence)
 
 
-def _by_age(service: pd.DataFrame, models: _Models) -> tuple[list[Forecast], int]:
-    """Forecasts per life model, and the controls that they cover."""
-    parts, covered = [], 0
-    keys = [models.nearest_fit(names) for names in _names(service)]
-    for key in dict.fromkeys(key for key in keys if key):
-        at_risk = service.loc[[k == key for k in keys], ["age_days", "quantity"]]
-        parts.append(forecast(models.life(key), at_risk, YEAR_DAYS, models.confidence))
-        covered += int(at_risk["quantity"].sum())
-    return parts, covered
+def _by_age(service: pd.DataFrame, models: _Models) -> list[_Part]:
+    """Forecasts of controls of known age, per life that speaks for them."""
+    parts = []
+    speaking = [models.spoken(control) for control in _controls(service)]
+    for spoken in dict.fromkeys(spoken for spoken in speaking if spoken):
+        at_risk = service.loc[[each == spoken for each in speaking], ["age_days", "quantity"]]
+        expected = forecast(models.life(spoken), at_risk, YEAR_DAYS, models.confidence)
+        own = spoken.group[0] == "model and lamp" and spoken.two_sided
+        parts.append(_Part(expected, int(at_risk["quantity"].sum()), f"life {spoken.source}", own))
+    return parts
 
 
-def _by_rate(service: pd.DataFrame, models: _Models) -> tuple[list[Forecast], int]:
+def _by_rate(service: pd.DataFrame, models: _Models) -> list[_Part]:
     """The same by rate; a constant hazard has no age, so age 0 stands for all."""
-    parts, covered = [], 0
-    keys = [models.nearest_rate(names) for names in _names(service)]
-    for key in dict.fromkeys(key for key in keys if key):
-        controls = int(service.loc[[k == key for k in keys], "quantity"].sum())
+    parts = []
+    speaking = [models.speaking_rate(control) for control in _controls(service)]
+    for group in dict.fromkeys(group for group in speaking if group):
+        controls = int(service.loc[[each == group for each in speaking], "quantity"].sum())
         at_risk = pd.DataFrame({"age_days": [0.0], "quantity": [controls]})
-        parts.append(forecast(models.constant_rate(key), at_risk, YEAR_DAYS, models.confidence))
-        covered += controls
-    return parts, covered
+        expected = forecast(models.constant_rate(group), at_risk, YEAR_DAYS, models.confidence)
+        source = f"rate of {words(group)} ({failures_text(models.failures(group))})"
+        parts.append(_Part(expected, controls, source, models.rate_is_own(group)))
+    return parts
 
 
-def _names(service: pd.DataFrame) -> list[tuple[str, str, str]]:
-    """Names of the groups that speak for each row, in the order of _GROUPINGS."""
-    return [
-        (str(lamp), str(kind), "all")
-        for lamp, kind in zip(service["model_and_lamp"], service["kind"], strict=True)
-    ]
+def _controls(service: pd.DataFrame) -> list[Control]:
+    """Kind, model and lamp of each row; None where unknown."""
+    known = service[["kind", "model", "lamp"]].astype(object)
+    return list(known.where(known.notna(), None).itertuples(index=False, name=None))

@@ -13,7 +13,7 @@ from pipeline.figures.energy import energy_by, energy_left_out
 from pipeline.figures.facts import Facts, facts
 from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters
-from pipeline.figures.forecasting import next_year
+from pipeline.figures.forecasting import NextYear, next_year
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
 from pipeline.figures.sources import failure_span
 from pipeline.figures.wording import count_text, date_text, percent_text
@@ -21,6 +21,7 @@ from pipeline.payback.flows import REPLACE_NOW
 from pipeline.store import Store
 
 Span = tuple[date, date]
+MOST_SOURCES = 3  # that a note names; the rest are summed
 BOUNDARY = "Day burning that nobody reported is outside this figure."
 
 
@@ -128,13 +129,25 @@ def next_failures(store: Store, info: Facts, filters: Filters) -> Figure:
         return _missing(key, label, "controls", "Nothing has failed yet from which to forecast.")
     note = (
         f"{count_text(year.controls_by_age)} controls in service by age and fitted life, "
-        f"{count_text(year.controls_by_rate)} of unknown age by the rate of their group. "
+        f"{count_text(year.controls_by_rate)} of unknown age by rate. "
         f"{percent_text(info.confidence)} prediction interval for the number itself, if controls live as "
         "they did and groups fail independently."
     )
+    note += _less_particular(year)
     if year.unforeseen:
         note += f" {count_text(year.unforeseen)} more are left out: nothing like them has failed yet."
     return Figure(key, label, "controls", year.expected, year.lower, year.upper, note)
+
+
+def _less_particular(year: NextYear) -> str:
+    """A sentence on the controls for which another group than their own model on its lamps speaks."""
+    if not year.less_particular:
+        return ""
+    named, rest = year.less_particular[:MOST_SOURCES], year.less_particular[MOST_SOURCES:]
+    told = [f"{count_text(controls)} by the {source}" for source, controls in named]
+    if rest:
+        told.append(f"{count_text(sum(controls for _, controls in rest))} by others")
+    return f" Where model and lamps have too few failures of their own: {', '.join(told)}."
 
 
 def wasted_energy(store: Store, info: Facts, filters: Filters) -> Figure:

@@ -1,5 +1,5 @@
 SELECT
-  kind, {group_name} AS model_and_lamp,
+  kind, model, lamp,
   -- The members of a batch that has had failures, or may have, are of mixed ages.
   CASE WHEN coalesce(excluded_reason NOT LIKE 'batch%', true)
        THEN date_diff('day', started_on, log.log_to) END AS age_days,

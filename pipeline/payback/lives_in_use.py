@@ -1,19 +1,20 @@
-"""Which life each option reckons with: the fit nearest to the controls, and where a rated control's comes from."""
+"""Which life each option reckons with: the one that speaks for the controls, and where a rated control's comes from."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Any
+from dataclasses import dataclass, replace
 
-import pandas as pd
-
+from pipeline.lives.speaking import SpeakingFits, Spoken, groups_of
 from pipeline.store import Store
 
 
 @dataclass(frozen=True)
 class LifeInUse:
-    """A Weibull life with the limits of its scale, and where it comes from in words."""
+    """A Weibull life with the limits of its scale, and where it comes from in words.
+
+    ``two_sided`` False: the data do not bound it from above, and ``scale_days_upper`` is the scale itself.
+    ``assumed``: a multiple of another life, not seen in data.
+    """
 
     shape: float
     scale_days: float
@@ -21,6 +22,7 @@ class LifeInUse:
     scale_days_upper: float
     source: str
     two_sided: bool = True
+    assumed: bool = False
 
     def times(self, ratio: float, source: str) -> LifeInUse:
         """The same life stretched by a ratio: an assumption, named as one."""
@@ -31,50 +33,47 @@ class LifeInUse:
             self.scale_days_upper * ratio,
             source,
             self.two_sided,
+            assumed=True,
         )
 
 
 class LivesInUse:
-    """The build's fits, looked up from the most particular group to the most general."""
+    """The build's lives, as they speak for a control."""
 
     def __init__(self, store: Store) -> None:
-        fits = store.frame("SELECT * FROM life_fits WHERE scale_days IS NOT NULL")
-        self._fits = {(row["grouping"], row["group_name"]): row for row in fits.to_dict("records")}
+        self._fits = SpeakingFits(store.frame("SELECT * FROM life_fits"))
         self._rated = store.frame("""
-            SELECT DISTINCT kind, lamp, model, model || ' / ' || lamp AS group_name
-            FROM lives WHERE switching = 'zero-cross' AND model IS NOT NULL AND kind IS NOT NULL
+            SELECT DISTINCT kind, lamp, model FROM lives
+            WHERE switching = 'zero-cross' AND model IS NOT NULL AND kind IS NOT NULL
+            ORDER BY ALL
         """)
 
-    def present(self, kind: str, model: str, lamp: str | None) -> LifeInUse | None:
-        """The life of controls in place: fitted to model and lamp, else model, else kind."""
-        for key in (("model and lamp", f"{model} / {lamp}"), ("model", model), ("kind", kind)):
-            if key in self._fits:
-                return _life(self._fits[key], f"fitted to {key[1]}")
-        return None
+    def present(self, kind: str, model: str | None, lamp: str | None) -> LifeInUse | None:
+        """The life that speaks for controls in place; None where none does."""
+        spoken = self._fits.of(kind, model, lamp)
+        return None if spoken is None else _life(spoken)
 
     def rated(self, kind: str, lamp: str | None, present: LifeInUse, assumed_ratio: float) -> LifeInUse:
-        """The life of a control rated for inrush: the portfolio's own zero-cross controls on that load, if any failed
-        often enough for a fit; otherwise the present life times an assumed ratio, said so."""
+        """The life of a control rated for inrush: that of the portfolio's own zero-cross controls on that load where
+        it has a full fit (of several, the one with most failures); otherwise the present life times an assumed ratio,
+        said so. A few failures would bound that life from below only, and no rated control of another load or kind
+        speaks for it."""
         same = self._rated[(self._rated["kind"] == kind) & (self._rated["lamp"] == lamp)]
-        own: list[Mapping[Any, Any]] = [
-            self._fits["model and lamp", name]
-            for name in same["group_name"]
-            if self._fits.get(("model and lamp", name), {}).get("method") == "weibull"
-        ]
+        full = [self._fits.full(groups_of(kind, model, lamp)[0]) for model in same["model"]]
+        own = [spoken for spoken in full if spoken]
         if own:
-            best = max(own, key=lambda fit: fit["failures"])
-            return _life(best, f"fitted to {best['group_name']} in this portfolio")
+            best = max(own, key=lambda spoken: spoken.failures)
+            return replace(_life(best), source=f"{best.source} in this portfolio")
         return present.times(assumed_ratio, f"assumed {assumed_ratio:g} times the present life")
 
 
-def _life(fit: Mapping[Any, Any], source: str) -> LifeInUse:
-    scale = float(fit["scale_days"])
-    upper = fit["scale_days_upper"]
+def _life(spoken: Spoken) -> LifeInUse:
+    upper = spoken.scale_days_upper
     return LifeInUse(
-        float(fit["shape"]),
-        scale,
-        float(fit["scale_days_lower"]),
-        scale if pd.isna(upper) else float(upper),
-        f"{source} ({fit['failures']} failures)",
-        two_sided=not pd.isna(upper),
+        spoken.shape,
+        spoken.scale_days,
+        spoken.scale_days_lower,
+        spoken.scale_days if upper is None else upper,
+        spoken.source,
+        spoken.two_sided,
     )

@@ -12,6 +12,7 @@ from figures.small_store import small_store
 from pipeline import figures
 from pipeline.figures import Filters
 from pipeline.figures.counts import reading_limits
+from pipeline.payback.lives_in_use import LivesInUse
 from pipeline.store import Store
 from pipeline.survival import fit_weibull, kaplan_meier
 
@@ -151,3 +152,45 @@ def test_the_forecast_of_a_site_takes_its_controls_only(small: Store) -> None:
     assert south is not None
     assert (south.controls_by_age, south.controls_by_rate) == (1, 0)
     assert figures.next_year(small, Filters(sites=("nowhere",))) is None
+
+
+def test_the_forecast_and_the_payback_hear_the_same_life(small: Store) -> None:
+    lives = LivesInUse(small)
+    heard = {
+        lives.present(*control).source for control in (("photocontrol", "A", "LED"), ("timer", "T", "LED"))
+    }
+    assert heard == {"fitted to A / LED (6 failures)", "fitted to all controls, kinds mixed (12 failures)"}
+    year = figures.next_year(small)
+    assert year is not None
+    # A's life is that of its own model on its lamps; the timer's is not, and says so.
+    assert year.less_particular == (("life fitted to all controls, kinds mixed (12 failures)", 1),)
+
+
+def test_one_failure_of_a_model_does_not_forecast_it_where_its_kind_has_a_full_fit() -> None:
+    store = small_store()
+    store.run(
+        "UPDATE life_fits SET method = 'fixed shape', failures = 1 WHERE group_name IN ('A / LED', 'A')"
+    )
+    year = figures.next_year(store)
+    assert year is not None
+    assert ("life fitted to every photocontrol, models mixed (12 failures)", 1) in year.less_particular
+    shown = {figure.key: figure for figure in figures.headline(store)}
+    note = shown["expected_next_12_months"].note
+    assert "1 by the life fitted to every photocontrol, models mixed (12 failures)" in note
+
+
+def test_a_rate_with_enough_failures_speaks_before_one_of_a_few() -> None:
+    store = small_store()
+    store.run("UPDATE failure_rates SET failures = 1 WHERE group_name IN ('A / LED', 'A')")
+    year = figures.next_year(store)
+    assert year is not None
+    failures = store.value("SELECT failures FROM failure_rates WHERE group_name = 'photocontrol'")
+    assert (f"rate of every photocontrol, models mixed ({failures} failures)", 10) in year.less_particular
+
+
+def test_a_lamp_of_unknown_technology_is_no_group_of_that_name() -> None:
+    store = small_store()
+    store.run("UPDATE lives SET lamp = NULL WHERE life_id = 'a7'")
+    year = figures.next_year(store)
+    assert year is not None
+    assert ("life fitted to A whatever its lamps (6 failures)", 1) in year.less_particular

@@ -63,6 +63,14 @@ def fit(store: Store, grouping: str, name: str, scale_days: float, failures: int
     )  # fmt: skip
 
 
+def few(store: Store, grouping: str, name: str, scale_days: float) -> None:
+    """One failure: the shape is borrowed and the scale bounded from below only."""
+    add(
+        store, "life_fits", grouping=grouping, group_name=name, units=100, failures=1, control_years=500.0,
+        method="fixed shape", shape=SHAPE, scale_days=scale_days, scale_days_lower=0.5 * scale_days, confidence=0.95,
+    )  # fmt: skip
+
+
 @pytest.fixture
 def store() -> Store:
     store = Store.create()
@@ -117,7 +125,30 @@ def test_an_assumed_life_says_so_and_a_fitted_one_names_its_controls(store: Stor
     assert [(model, option) for model, option, _ in rows] == [
         ("A", LIKE_FOR_LIKE), ("A", REPLACE_NOW), ("Z", LIKE_FOR_LIKE),
     ]  # fmt: skip
-    assert "fitted to Z / LED in this portfolio (12 failures)" in rows[1][2]
+    assert "fitted to Z / LED (12 failures) in this portfolio" in rows[1][2]
+
+
+def test_one_failure_does_not_speak_for_controls_whose_kind_has_a_full_fit(
+    store: Store, tmp_path: Any
+) -> None:
+    in_service(store, "C1", date(2022, 12, 31))
+    fit(store, "kind", "photocontrol", SCALE_DAYS)
+    few(store, "model and lamp", "A / LED", 90_000.0)
+    row = options(store, tmp_path)[LIKE_FOR_LIKE]
+    age = (date(2024, 12, 31) - date(2022, 12, 31)).days
+    expected = expected_failures_by_year(SHAPE, SCALE_DAYS, [age], [1], 10).sum()
+    assert row["expected_failures"] == pytest.approx(expected)
+    assert row["basis"] == "Present controls: fitted to every photocontrol, models mixed (50 failures)."
+
+
+def test_a_few_failures_of_a_rated_control_do_not_take_the_place_of_the_stated_assumption(
+    store: Store, tmp_path: Any
+) -> None:
+    in_service(store, "C1", date(2022, 12, 31))
+    fit(store, "model and lamp", "A / LED", SCALE_DAYS)
+    in_service(store, "Z", date(2023, 12, 31), model="Z", switching="zero-cross")
+    few(store, "model and lamp", "Z / LED", 90_000.0)
+    assert "assumed 3 times the present life" in options(store, tmp_path)[REPLACE_NOW]["basis"]
 
 
 def test_a_failure_costs_the_energy_that_failures_of_its_kind_have_wasted(
