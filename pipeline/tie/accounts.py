@@ -30,12 +30,13 @@ class Mention:
 
 @dataclass
 class Account:
-    """What one text says was done: its mentions, and deeds and outcomes that name no part."""
+    """What one text says was done: mentions, deeds and outcomes that name no part, and whether it tells of a check."""
 
     mentions: list[Mention] = field(default_factory=list)
     bare_deeds: list[str] = field(default_factory=list)
     outcomes: list[str] = field(default_factory=list)
     said: dict[str, str] = field(default_factory=dict)
+    checked: bool = False
 
     def mentioned(self) -> list[Mention]:
         """The parts that were not found sound."""

@@ -16,6 +16,7 @@ from pipeline.lexicon.words import Words
 from pipeline.tie.accounts import DEEDS, Account, Mention
 from pipeline.tie.counts import count_after, count_before
 
+_PROMISING = ("referred", "bypassed")  # 'will replace', 'on constant until': what follows is still to be done
 _REACH = 3  # words over which 'not' and 'bad' reach
 _PLACING = frozenset((
     "on", "in", "at", "for", "of", "by", "near", "from", "inside", "under", "behind", "to", "off", "above",
@@ -34,6 +35,7 @@ class _Sentence:
     needed: bool = False
     need_clause: int = -1
     need_first: int = -1
+    denial_ends: int = -1
     denied_until: int = -1
     denied_clause: int = -1
     bad_until: int = -1
@@ -48,12 +50,12 @@ def account_of(text: Words, found: Iterable[Found]) -> Account:
         (item for item in found if item.layer in ("component", "action", "state") and item.value != "none"),
         key=lambda item: (item.first, -item.last, _ORDER[item.layer]),
     )
-    covered = _spans(items, "action")
+    covered = _spans(item for item in items if item.layer == "action")
+    promising = _spans(item for item in items if item.layer == "action" and item.value in _PROMISING)
     sentence, number = _Sentence(), -1
     for item in items:
-        if _is_hour(text, item) or (
-            item.layer == "state" and any(first <= item.first < last for first, last in covered)
-        ):
+        hiding = [span for span in covered if item.value != "need" or span not in promising]
+        if _is_hour(text, item) or (item.layer == "state" and _lies_in(item, hiding)):
             continue
         if text.sentences[item.first] != number:
             _close(account, sentence)
@@ -71,13 +73,19 @@ def _is_hour(text: Words, item: Found) -> bool:
 _ORDER = {"action": 0, "state": 1, "component": 2}
 
 
-def _spans(items: list[Found], layer: str) -> list[tuple[int, int]]:
-    """Stretches of several words that a layer holds as one: their words mean nothing apart."""
-    return [(item.first, item.last) for item in items if item.layer == layer and item.last - item.first > 1]
+def _spans(items: Iterable[Found]) -> list[tuple[int, int]]:
+    """Stretches of several words that stand for one thing: their words mean nothing apart."""
+    return [(item.first, item.last) for item in items if item.last - item.first > 1]
+
+
+def _lies_in(item: Found, spans: Iterable[tuple[int, int]]) -> bool:
+    return any(first <= item.first < last for first, last in spans)
 
 
 def _denied(sentence: _Sentence, item: Found, clause: int) -> bool:
-    denied = item.first <= sentence.denied_until and clause == sentence.denied_clause
+    # A phrase that holds the 'not' itself ('is not city owned') is not struck out by it.
+    within = sentence.denial_ends <= item.first <= sentence.denied_until
+    denied = within and clause == sentence.denied_clause
     sentence.denied_until = -1 if denied else sentence.denied_until
     return denied
 
@@ -180,13 +188,17 @@ def _tells_where(text: Words, place: int, sentence: _Sentence) -> bool:
 def _read_state(account: Account, sentence: _Sentence, text: Words, item: Found) -> None:
     clause = text.clauses[item.first]
     if item.value == "not":
-        sentence.denied_until, sentence.denied_clause = item.last + _REACH - 1, clause
+        sentence.denial_ends, sentence.denied_until = item.last, item.last + _REACH - 1
+        sentence.denied_clause = clause
     elif item.value == "need":
-        sentence.needed, sentence.need_clause, sentence.need_first = True, clause, item.first
+        if not sentence.needed:
+            sentence.need_first = item.first
+        sentence.needed, sentence.need_clause = True, clause
         for part in sentence.parts:
             if part.clause == clause and not part.deed and item.first - part.last <= 1:
                 part.needed = True
-    elif item.value == "checked":
+    elif item.value in ("checked", "found"):  # a deed before it does not govern what was looked at or found
+        account.checked = account.checked or item.value == "checked"
         _leave_bare(account, sentence)
         sentence.needed = False
         sentence.backward = bool(sentence.parts)

@@ -9,6 +9,8 @@ from pipeline.tie.accounts import CONTROLS, Account, Mention
 CLOCKED = ("day burning", "wrong time")
 """Symptoms that a lamp cannot cause."""
 _RANK = {"replaced": 5, "repaired": 4, "bypassed": 3, "completed": 3, "reset": 2, "cleaned": 1, "": 0}
+HOLDER = "holder"
+"""What a photocontrol plugs into: wiring, but no rival of the control that it is changed with."""
 _RIVALS = ("lamp", "driver", "wiring", "supply", "pole")
 
 
@@ -60,6 +62,8 @@ def _weight(part: Mention, symptom: str) -> tuple[int, int, int]:
 def component_of(main: Mention | None) -> str:
     if main is None:
         return "unknown"
+    if main.part == HOLDER:
+        return "wiring"
     return "control" if main.part in CONTROLS else main.part
 
 

@@ -136,6 +136,8 @@ def _deed(main: Mention | None, reported: _Text, done: _Text) -> str:
             return "referred"
         if done.account.mentions and not done.account.mentioned():
             return "none found"  # every part that the crew speaks of was sound
+        if done.account.checked and not outcomes and not (main and main.bad):
+            return "none found"  # a check, and not a word of anything done
     return "unknown" if deed in ("", "completed") else deed
 
 

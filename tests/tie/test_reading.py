@@ -55,6 +55,17 @@ lights on all day | EMS override was left on, released | day burning, unknown, r
 lights on all day | time clock off due to power outage, reset clock | day burning, control, reset, no
 lights on an hour late | reset time clock for DST | wrong time, control, reset, no
 lights come on too early | reprogrammed timer | wrong time, control, reset, no
+lights on all day | contractor has yet to install the new controller | day burning, unknown, unknown, yes
+light out | contractor has yet to install the new controller | out, unknown, unknown, no
+pole 3 out | contractor will install new feed tomorrow | out, wiring, referred, no
+light out | knocked down pole made safe, order made out to replace pole | out, pole, repaired, no
+pole 9 out | replaced photo eye and eye holder, all lights working | out, control, replaced, yes
+pole 9 out | replaced photocell receptacle | out, wiring, replaced, no
+light out | Checked clock and entire system | out, unknown, none found, no
+lights out | both time clocks are set to shut off at 7 am | out, unknown, unknown, no
+light out | light in question is not city-owned | out, unknown, referred, no
+lights out | selector switch returned to correct position | out, other, reset, no
+light out | installed button eye, also found arm and fixture on ground | out, control, replaced, yes
 pole 14 out | Lamp replaced, photocell ok | out, lamp, replaced, no
 pole light out | Checked photocell and timer ok, replaced ballast | out, driver, replaced, no
 pole light out | did not replace photocell; bulb was burned out, replaced bulb | out, lamp, replaced, no
