@@ -25,7 +25,7 @@ def failure_groups(
 ) -> pd.DataFrame:
     """Life fit and failure rate of each group, the soonest to fail first.
 
-    Columns: group_name, those of the table ``life_fits`` (units, failures, control_years, method, shape,
+    Columns: group_name, those of the table ``life_fits`` (units: controls, failures, control_years, method, shape,
     scale_days, b10_days and mean_life_days with limits, confidence, note), and by rate, ages or not:
     failures_in_rate, control_years_in_rate, failures_per_100_control_years with exact limits.
     With filters the lives they choose are fitted anew by the same functions that made the table; a period

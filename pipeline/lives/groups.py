@@ -69,7 +69,7 @@ def borrowed_shapes(lives: pd.DataFrame, assumptions: Assumptions) -> dict[str |
 def fit_row(
     lives: pd.DataFrame, assumptions: Assumptions, borrowed_shape: float | None = None
 ) -> dict[str, Any]:
-    """One group's row of life_fits, without its key.
+    """One group's row of life_fits, without its key. ``lives``: a group's rows of grouped_lives.sql.
 
     With fewer failures than ``few_failures`` the shape is borrowed from the kind (or stated in the settings)
     and the limits of scale, B10 and mean life are one-sided lower limits.
@@ -77,7 +77,7 @@ def fit_row(
     failures = int(lives.loc[lives["failed"], "quantity"].sum())
     exposure_days = float(((lives["exit_days"] - lives["entry_days"]) * lives["quantity"]).sum())
     row = {
-        "units": int(lives["quantity"].sum()),
+        "units": int(lives["controls"].sum()),
         "failures": failures,
         "control_years": exposure_days / 365.25,
         "confidence": assumptions.confidence,

@@ -39,7 +39,7 @@ LIFE_FITS = Table(
     columns=columns("""
     grouping text! what the groups are: all, kind, model, switching, lamp, or model and lamp
     group_name text! the group
-    units integer! controls that enter
+    units integer! controls that enter; one whose life is cut where its load changes counts once
     failures integer! control failures that enter
     control_years number! time at risk, control-years
     method text! weibull, fixed shape, or none

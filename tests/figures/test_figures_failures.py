@@ -8,11 +8,13 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from figures.small_store import small_store
+from figures.small_store import SETTINGS, small_store
 from pipeline import figures
 from pipeline.figures import Filters
 from pipeline.figures.counts import reading_limits
+from pipeline.lives.groups import fill_groups
 from pipeline.payback.lives_in_use import LivesInUse
+from pipeline.progress import Silent
 from pipeline.store import Store
 from pipeline.survival import fit_weibull, kaplan_meier
 
@@ -194,3 +196,25 @@ def test_a_lamp_of_unknown_technology_is_no_group_of_that_name() -> None:
     year = figures.next_year(store)
     assert year is not None
     assert ("life fitted to A whatever its lamps (6 failures)", 1) in year.less_particular
+
+
+def test_controls_followed_are_counted_alike_by_the_build_and_with_filters() -> None:
+    # The control a7 gets a first stretch on another load: A's model has two stretches of it, and one control.
+    store = small_store()
+    store.run(
+        "INSERT INTO lives SELECT * REPLACE (0 AS segment, 'HPS' AS lamp, 100.0 AS exit_days, false AS failed,"
+        " 'load changed' AS end_reason) FROM lives WHERE life_id = 'a7'"
+    )
+    store.run("UPDATE lives SET entry_days = 100 WHERE life_id = 'a7' AND segment = 1")
+    for table in ("life_fits", "life_curves", "failure_rates"):
+        store.run(f"DELETE FROM {table}")
+    fill_groups(store, SETTINGS.assumptions, Silent())
+    for filters in (Filters(), Filters(sites=("north", "south"))):
+        units = figures.failure_groups(store, "model", filters).set_index("group_name")["units"]
+        assert dict(units) == {"A": 7, "B": 7, "T": 1}
+    cut = figures.failure_groups(store, "model", Filters(start=date(2024, 1, 1))).set_index("group_name")[
+        "units"
+    ]
+    assert cut["A"] == 7  # its earlier stretch lies before the period
+    shown = {figure.key: figure for figure in figures.headline(store)}
+    assert "6 failures among 7 controls" in shown["soonest_to_fail"].note

@@ -192,3 +192,35 @@ def test_groups_whose_names_hold_the_separator_stay_apart(store: Store, tmp_path
     run(store, tmp_path)
     names = store.rows("SELECT group_name FROM failure_rates WHERE grouping = 'model and lamp' ORDER BY 1")
     assert names == [("X / Y // LED",), ("X // Y / LED",)]
+
+
+def test_a_control_whose_load_changes_counts_once_in_each_group(store: Store, tmp_path: Any) -> None:
+    control(store, "C1")
+    for number, (begins, ends) in enumerate(
+        [(None, date(2019, 6, 1)), (date(2019, 6, 1), date(2021, 6, 1)), (date(2021, 6, 1), None)]
+    ):
+        lamp = ("HPS", "LED", "HPS")[number]
+        fixtures(store, f"F{number}", "C1", lamp, installed_on=begins, removed_on=ends)
+    control(store, "C2", installed_on=date(2019, 1, 1), quantity=10)
+    fixtures(store, "F9", "C2", "LED")
+    failure(store, "i1", "C2", "2020-01-01 10:00", "2020-01-05 10:00")
+    run(store, tmp_path)
+    assert (
+        store.count("lives") == 6
+    )  # C1 in three stretches; C2's failed member, the others, and the rest for rates
+    units = dict(
+        store.rows("SELECT group_name, units FROM life_fits WHERE grouping IN ('all', 'model and lamp')")
+    )
+    assert units == {"all": 11, "A / HPS": 1, "A / LED": 11}
+    years = store.value("SELECT control_years FROM life_fits WHERE grouping = 'all'")
+    in_ages = store.value(
+        "SELECT sum(quantity * (exit_days - entry_days)) FROM lives WHERE excluded_reason IS NULL"
+    )
+    assert years == pytest.approx(in_ages / 365.25)
+
+
+def test_a_control_and_its_successor_at_one_place_are_two(store: Store, tmp_path: Any) -> None:
+    control(store, "C1")
+    failure(store, "i1", "C1", "2020-01-01 10:00", "2020-01-05 10:00")
+    run(store, tmp_path)
+    assert store.row("SELECT units, failures FROM life_fits WHERE grouping = 'all'") == (2, 1)
