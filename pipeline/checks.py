@@ -2,37 +2,57 @@
 
 from __future__ import annotations
 
+from pipeline.numerals import count_text
 from pipeline.store import Store
 
-# Each query gives: does it hold, and the figures compared.
+# Each check: how the figures compared are told, and a query that gives whether it holds and those figures.
 _CHECKS = {
-    "every row of every file is a call, superseded or rejected": """
+    "every row of every file is a call, superseded or rejected": (
+        "{} rows read, {} calls, {} superseded, {} rejected",
+        """
         SELECT coalesce(bool_and(rows_read = calls + superseded + rejected), true),
-               coalesce(sum(rows_read), 0) || ' rows read, ' || coalesce(sum(calls), 0) || ' calls, '
-               || coalesce(sum(superseded), 0) || ' superseded, ' || coalesce(sum(rejected), 0) || ' rejected'
+               sum(rows_read), sum(calls), sum(superseded), sum(rejected)
         FROM source_files""",
-    "the calls table holds as many rows as the files gave": """
+    ),
+    "the calls table holds as many rows as the files gave": (
+        "{} rows, {} expected",
+        """
         SELECT (SELECT count(*) FROM calls) = coalesce(sum(calls + superseded), 0),
-               (SELECT count(*) FROM calls) || ' rows, ' || coalesce(sum(calls + superseded), 0) || ' expected'
+               (SELECT count(*) FROM calls), sum(calls + superseded)
         FROM source_files""",
-    "the rejected_rows table holds every rejected row": """
+    ),
+    "the rejected_rows table holds every rejected row": (
+        "{} rows, {} expected",
+        """
         SELECT (SELECT count(*) FROM rejected_rows) = coalesce(sum(rejected), 0),
-               (SELECT count(*) FROM rejected_rows) || ' rows, ' || coalesce(sum(rejected), 0) || ' expected'
+               (SELECT count(*) FROM rejected_rows), sum(rejected)
         FROM source_files""",
-    "every lighting call has a finding or a reason why not": """
-        SELECT count(*) = 0, count(*) || ' lighting calls without either'
+    ),
+    "every lighting call has a finding or a reason why not": (
+        "{} lighting calls without either",
+        """
+        SELECT count(*) = 0, count(*)
         FROM calls c
         WHERE is_lighting AND no_finding_reason IS NULL
           AND NOT EXISTS (FROM findings f WHERE f.call_id = c.call_id)""",
-    "every finding belongs to one incident that exists": """
-        SELECT count(*) = 0, count(*) || ' findings without'
+    ),
+    "every finding belongs to one incident that exists": (
+        "{} findings without",
+        """
+        SELECT count(*) = 0, count(*)
         FROM findings f ANTI JOIN incidents i USING (incident_id)""",
-    "an incident's three onsets and three ends are in order": """
-        SELECT count(*) = 0, count(*) || ' incidents out of order'
+    ),
+    "an incident's three onsets and three ends are in order": (
+        "{} incidents out of order",
+        """
+        SELECT count(*) = 0, count(*)
         FROM incidents
         WHERE NOT (onset_high <= onset_central AND onset_central <= onset_low)
            OR NOT coalesce(restored_low <= restored_central AND restored_central <= restored_high, true)""",
-    "controls in service equal the register's, at its date": """
+    ),
+    "controls in service equal the register's, at its date": (
+        "{} in the register, {} in lives",
+        """
         WITH seen AS (
           SELECT site_id, min(observed_from) AS first_day, max(observed_to) AS last_day
           FROM observation_windows GROUP BY site_id
@@ -62,19 +82,23 @@ _CHECKS = {
             AND (o.end_reason <> 'load changed' OR o.gone_after > d.at_date)
         )
         SELECT coalesce((SELECT sum(quantity) FROM registered), 0) = coalesce(in_service, 0),
-               coalesce((SELECT sum(quantity) FROM registered), 0) || ' in the register, '
-               || coalesce(in_service, 0) || ' in lives'
+               (SELECT sum(quantity) FROM registered), in_service
         FROM living""",
-    "an episode's energy is the sum of its months": """
-        SELECT count(*) = 0, count(*) || ' episodes differ'
+    ),
+    "an episode's energy is the sum of its months": (
+        "{} episodes differ",
+        """
+        SELECT count(*) = 0, count(*)
         FROM burn_episodes e
         LEFT JOIN (SELECT incident_id, sum(kwh_central) AS kwh FROM burn_months GROUP BY ALL) m USING (incident_id)
         WHERE e.left_out_reason IS NULL AND e.kwh_central <> coalesce(m.kwh, 0)""",
+    ),
 }
 
 
 def fill_checks(store: Store) -> None:
     """Run every check and keep its verdict with the figures compared."""
-    for name, query in _CHECKS.items():
-        holds, detail = store.row(query)
+    for name, (wording, query) in _CHECKS.items():
+        holds, *compared = store.row(query)
+        detail = wording.format(*(count_text(int(number or 0)) for number in compared))
         store.run("INSERT INTO checks VALUES (?, ?, ?)", [name, holds, detail])

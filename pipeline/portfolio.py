@@ -2,11 +2,19 @@
 
 from __future__ import annotations
 
+import os
+import shlex
+import subprocess
+import sys
+from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from pipeline.faults import InputFaults
+from pipeline.faults import Fault, InputFaults
 from pipeline.settings import Settings, read_settings
+
+_NOT_EXPORTS = ("thumbs.db", "desktop.ini", "icon\r")  # what Windows and macOS leave in a folder
+_NOT_FOLDERS = ("__macosx",)  # side files of an archive made on macOS
 
 REGISTERS = ("sites", "accounts", "controls", "fixtures")
 
@@ -28,7 +36,17 @@ class Portfolio:
                 "is not a folder.",
                 "Give a portfolio folder, or make one with `dayburn new DIR`.",
             )
-        return cls(folder, read_settings(folder / "portfolio.toml"))
+        portfolio = cls(folder, read_settings(folder / "portfolio.toml"))
+        in_the_way = [part for part in portfolio._parts() if os.path.lexists(part) and not part.is_dir()]
+        if in_the_way:
+            raise InputFaults(
+                Fault(str(part), "is not a folder.", f"Dayburn needs a folder '{part.name}': move it away.")
+                for part in in_the_way
+            )
+        return portfolio
+
+    def _parts(self) -> tuple[Path, ...]:
+        return (self.calls, self.layouts, self.cache, self.built)
 
     @property
     def settings_file(self) -> Path:
@@ -66,7 +84,25 @@ class Portfolio:
 
     def export_files(self) -> list[Path]:
         """Every file in calls/, subfolders included, in a fixed order; hidden files are not exports."""
-        if not self.calls.is_dir():
-            return []
-        found = (path for path in self.calls.rglob("*") if path.is_file())
-        return sorted(path for path in found if not path.name.startswith((".", "~$")))
+        return sorted(_files_below(self.calls, frozenset()))
+
+
+def _files_below(folder: Path, above: frozenset[Path]) -> Iterator[Path]:
+    """Files that a person put there, through linked folders too, each folder on a path once."""
+    real = folder.resolve()
+    if real in above or not folder.is_dir():
+        return
+    for path in folder.iterdir():
+        name = path.name.lower()
+        if name.startswith((".", "~$")):
+            continue
+        if path.is_dir():
+            if name not in _NOT_FOLDERS:
+                yield from _files_below(path, above | {real})
+        elif name not in _NOT_EXPORTS and (path.is_file() or path.is_symlink()):
+            yield path
+
+
+def as_typed(path: Path | str) -> str:
+    """A path as a person types it in a command, in quotation marks where it needs them."""
+    return subprocess.list2cmdline([str(path)]) if sys.platform == "win32" else shlex.quote(str(path))

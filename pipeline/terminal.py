@@ -18,12 +18,14 @@ from rich.progress import Progress as RichProgress
 from pipeline import figures
 from pipeline.faults import InputFaults
 from pipeline.figures import Figure
-from pipeline.figures.wording import count_text
+from pipeline.numerals import count_text
+from pipeline.plain_text import plain
+from pipeline.portfolio import as_typed
 from pipeline.store import Store
 
-# Text from calls and files is never markup: a call that holds "[red]" is shown as it is.
-_out = Console(markup=False, highlight=False, soft_wrap=True)
-_err = Console(stderr=True, markup=False, highlight=False, soft_wrap=True)
+# Text from calls and files is never markup: a call that holds "[red]" or ":warning:" is shown as it is.
+_out = Console(markup=False, emoji=False, highlight=False, soft_wrap=True)
+_err = Console(stderr=True, markup=False, emoji=False, highlight=False, soft_wrap=True)
 
 
 @dataclass(frozen=True)
@@ -40,16 +42,20 @@ class Summary:
 
 
 def say(line: str) -> None:
-    """One line of plain output."""
-    _out.print(line)
+    """One line of plain output; what would act on the terminal is shown as an escape."""
+    _out.print(plain(line))
+
+
+def _say_aside(line: str) -> None:
+    _err.print(plain(line))
 
 
 def print_faults(faults: InputFaults) -> None:
     """Every fault on a line of its own, on standard error."""
     for fault in faults.faults:
-        _err.print(f"dayburn: {fault}")
+        _say_aside(f"dayburn: {fault}")
     if len(faults.faults) > 1:
-        _err.print(f"dayburn: {len(faults.faults)} things need mending; nothing was changed.")
+        _say_aside(f"dayburn: {count_text(len(faults.faults))} things need mending; nothing was changed.")
 
 
 class _Bar:
@@ -62,7 +68,7 @@ class _Bar:
     def step(self, message: str) -> None:
         """Close the present piece of work and begin another."""
         self._finish()
-        self._task = self._bar.add_task(message, total=None)
+        self._task = self._bar.add_task(plain(message), total=None)
 
     def share(self, done: int, total: int) -> None:
         """Move the bar."""
@@ -79,7 +85,7 @@ class _Lines:
 
     def step(self, message: str) -> None:
         """Say what begins."""
-        _err.print(f"{message} ...")
+        _say_aside(f"{message} ...")
 
     def share(self, done: int, total: int) -> None:
         """A log needs no share."""
@@ -91,7 +97,12 @@ def progress() -> Iterator[_Bar | _Lines]:
     if not _err.is_terminal:
         yield _Lines()
         return
-    columns = (SpinnerColumn(), TextColumn("{task.description}"), BarColumn(), TimeElapsedColumn())
+    columns = (
+        SpinnerColumn(),
+        TextColumn("{task.description}", markup=False),
+        BarColumn(),
+        TimeElapsedColumn(),
+    )
     with RichProgress(*columns, console=_err, transient=True) as bar:
         yield _Bar(bar)
 
@@ -99,8 +110,8 @@ def progress() -> Iterator[_Bar | _Lines]:
 def build_summary(store: Store, folder: Path) -> Summary:
     """The result of a build: reconciliation, headline figures, and what to do next."""
     steps = [
-        f"See it all: dayburn dashboard {folder}",
-        f"Write it down: dayburn report {folder} --for director --out report.html",
+        f"See it all: dayburn dashboard {as_typed(folder)}",
+        f"Write it down: dayburn report {as_typed(folder)} --for director --out report.html",
     ]
     level = figures.data_level(store)
     return _summary(store, figures.headline(store), [level.next_step, *steps])
@@ -149,7 +160,7 @@ def show(summary: Summary, as_json: bool) -> None:
 def _show_files(files: Sequence[dict[str, Any]]) -> None:
     """The reconciliation, one line a file: a plain table, whole on any terminal and in any log."""
     columns = ("rows_read", "calls", "superseded", "rejected", "not_data", "flagged")
-    counts = [(str(file["name"]), [int(file[column]) for column in columns]) for file in files]
+    counts = [(plain(str(file["name"])), [int(file[column]) for column in columns]) for file in files]
     if len(counts) > 1:
         counts.append(
             ("all files", [sum(numbers) for numbers in zip(*(row for _, row in counts), strict=True)])
@@ -165,7 +176,7 @@ def _show_files(files: Sequence[dict[str, Any]]) -> None:
 
 def _show_checks(checks: Sequence[dict[str, Any]]) -> None:
     failed = [check for check in checks if not check["holds"]]
-    say(f"{len(checks) - len(failed)} of {len(checks)} checks hold.")
+    say(f"{count_text(len(checks) - len(failed))} of {count_text(len(checks))} checks hold.")
     for check in failed:
         say(f"  DOES NOT HOLD: {check['name']} ({check['detail']})")
 

@@ -12,6 +12,7 @@ from pipeline.energy.instants import split_by_month, utc_seconds_from_local
 from pipeline.energy.quantities import co2e_kg, cost_of, energy_kwh
 from pipeline.energy.regions import factors_by_region
 from pipeline.energy.schedule import LitSchedule, lit_schedule
+from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
 from pipeline.settings import Assumptions, Settings
@@ -118,13 +119,15 @@ def _loads(store: Store, months: pd.DataFrame) -> pd.DataFrame:
     if unpriced:
         store.notice(
             "energy", "portfolio.toml, default_tariff",
-            f"{unpriced} months of day burning have energy but no price: name a tariff for the account, or a default.",
+            f"{count_text(unpriced)} months of day burning have energy but no price: "
+            "name a tariff for the account, or a default.",
         )  # fmt: skip
     without_watts = int((loads["groups_without_watts"] > 0).sum())
     if without_watts:
         store.notice(
             "energy", "fixtures.csv, watts_each",
-            f"{without_watts} months of day burning have lamps of unknown watts: the true energy is higher.",
+            f"{count_text(without_watts)} months of day burning have lamps of unknown watts: "
+            "the true energy is higher.",
         )  # fmt: skip
     return loads.assign(day=pd.to_datetime(loads["day"]))
 

@@ -11,10 +11,15 @@ import re
 from datetime import date, datetime
 from decimal import Decimal
 
-THIN_SPACE = "\u202f"
+from pipeline.numerals import MINUS, THIN_SPACE, count_text
+
+__all__ = [
+    "EN_DASH", "MINUS", "NOTHING", "NO_BREAK_SPACE", "THIN_SPACE", "Number", "count_text", "date_text", "estimate_text",
+    "is_known", "money_amount_text", "money_text", "number_text", "percent_text", "quantity_text", "range_text",
+]  # fmt: skip
+
 NO_BREAK_SPACE = "\u00a0"
 EN_DASH = "\u2013"
-MINUS = "\u2212"
 NOTHING = "not available"
 
 Number = int | float | Decimal
@@ -27,11 +32,6 @@ _CENTS_BELOW = 100  # money this small is written to the cent
 def is_known(value: Number | None) -> bool:
     """Whether there is a finite number to write."""
     return value is not None and math.isfinite(value)
-
-
-def count_text(value: int) -> str:
-    """A whole count: 12 087."""
-    return f"{value:,}".replace(",", THIN_SPACE).replace("-", MINUS)
 
 
 def estimate_text(value: Number) -> str:

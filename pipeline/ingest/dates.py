@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+from pipeline.numerals import count_text
 from pipeline.store import Store
 
 DateOrder = Literal["day first", "month first"]
@@ -65,8 +66,12 @@ class DateEvidence:
         if not self.needs_order:
             return "year first or month by name: no order to decide"
         told = {"day first": self.day_first_only, "month first": self.month_first_only}.get(order or "", 0)
-        basis = f"{told:,} dates fit only this order" if told else "as the layout says; both orders fit"
-        return f"{order}: {basis}, {self.both:,} fit both, {self.against(order):,} fit only the other"
+        basis = (
+            f"{count_text(told)} dates fit only this order" if told else "as the layout says; both orders fit"
+        )
+        return f"{order}: {basis}, {count_text(self.both)} fit both, " + (
+            f"{count_text(self.against(order))} fit only the other"
+        )
 
 
 def date_text(expression: str) -> str:

@@ -18,6 +18,7 @@ from pipeline.faults import InputFaults
 from pipeline.ingest.files import Export
 from pipeline.ingest.headers import Header, is_not_data
 from pipeline.ingest.rows import rows_of
+from pipeline.numerals import count_text
 from pipeline.store import Store
 
 _BATCH_ROWS = 20_000
@@ -46,7 +47,9 @@ def load_rows(
     width = len(header.labels)
     if width > MOST_COLUMNS:
         raise InputFaults.one(
-            export.name, f"has {width:,} columns; {MOST_COLUMNS:,} can be read.", "Export fewer columns."
+            export.name,
+            f"has {count_text(width)} columns; {count_text(MOST_COLUMNS)} can be read.",
+            "Export fewer columns.",
         )
     counts = Counts()
     schema = pa.schema(
@@ -120,14 +123,15 @@ def _check_counts(store: Store, export: Export, counts: Counts, width: int) -> N
     if most > _MOST_BREAKS_IN_A_CELL:
         raise InputFaults.one(
             f"{export.name}, row {row_number}",
-            f"spans {most} lines: a quotation mark in it was probably never closed.",
+            f"spans {count_text(most)} lines: a quotation mark in it was probably never closed.",
             "Mend it, or export the file again.",
         )
     if loaded != counts.rows_read or lines != counts.records + counts.breaks + inside:
         raise InputFaults.one(
             export.name,
-            f"has {lines:,} lines, but {counts.records:,} rows with {counts.breaks + inside:,} line breaks "
-            f"inside cells were read, and {loaded:,} of {counts.rows_read:,} data rows arrived.",
+            f"has {count_text(lines)} lines, but {count_text(counts.records)} rows with "
+            f"{count_text(counts.breaks + inside)} line breaks inside cells were read, and "
+            f"{count_text(loaded)} of {count_text(counts.rows_read)} data rows arrived.",
             "Export the file again; nothing of it was used.",
         )
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.numerals import count_text
 from pipeline.store import Store
 
 _FEWEST = 10
@@ -30,14 +31,14 @@ def tell_overlaps(store: Store) -> None:
         store.notice(
             "ingest",
             "layouts/",
-            f"systems '{one}' and '{other}' share {count:,} call numbers with the same report times, so these calls "
-            "count twice; if they are one system, give both layouts the same `source`.",
+            f"systems '{one}' and '{other}' share {count_text(count)} call numbers with the same report times, so "
+            "these calls count twice; if they are one system, give both layouts the same `source`.",
         )
     for source, count, example in store.rows(_DIFFERENT_CALLS):
         store.notice(
             "ingest",
             "layouts/",
-            f"in system '{source}' {count:,} rows share a call number with a row reported more than a day apart "
-            f"(such as {example}) and count as its earlier state; if these are two systems, give their layouts "
+            f"in system '{source}' {count_text(count)} rows share a call number with a row reported more than a day "
+            f"apart (such as {example}) and count as its earlier state; if these are two systems, give their layouts "
             "different `source`s.",
         )

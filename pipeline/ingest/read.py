@@ -19,7 +19,8 @@ from pipeline.ingest.parse import Reading, parsed_rows_sql, read_file_evidence
 from pipeline.ingest.privacy import literal, prepare_masks
 from pipeline.ingest.rows import rows_of
 from pipeline.ingest.synonyms import read_synonyms
-from pipeline.portfolio import Portfolio
+from pipeline.numerals import count_text
+from pipeline.portfolio import Portfolio, as_typed
 from pipeline.settings import Settings
 from pipeline.store import Store
 
@@ -44,7 +45,7 @@ def recognise(export: Export, layouts: Mapping[tuple[str, ...], Layout], folder:
         if header:
             found.append(Recognised(export, layouts[header.labels], sheet, header))
     if not found:
-        command = f"dayburn layout {_quoted(folder)} {_quoted(str(export.path))}"
+        command = f"dayburn layout {as_typed(folder)} {as_typed(export.path)}"
         raise InputFaults.one(
             export.name,
             "has a header that no saved layout describes.",
@@ -56,10 +57,6 @@ def recognise(export: Export, layouts: Mapping[tuple[str, ...], Layout], folder:
             export.name, f"holds calls in several sheets ({names}).", "Save each sheet as a file of its own."
         )
     return found[0]
-
-
-def _quoted(path: str) -> str:
-    return f'"{path}"' if " " in path else path
 
 
 def parse_export(recognised: Recognised, portfolio: Portfolio) -> tuple[str, ParsedFile]:
@@ -120,6 +117,7 @@ def _refuse_wrong_order(export: Export, reading: Reading) -> None:
     if order and proven and proven != order:
         raise InputFaults.one(
             export.name,
-            f"is read {order} by layout '{name}', but {dates.against(order):,} of its dates fit only {proven}.",
+            f"is read {order} by layout '{name}', but {count_text(dates.against(order))} of its dates fit only "
+            f"{proven}.",
             f"Correct date_order in layouts/{name}.toml, or export this file with the usual dates.",
         )

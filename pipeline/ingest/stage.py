@@ -17,6 +17,7 @@ from pipeline.ingest.lighting import judge_texts
 from pipeline.ingest.overlaps import tell_overlaps
 from pipeline.ingest.privacy import literal
 from pipeline.ingest.read import Recognised, parse_export, recognise
+from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
 from pipeline.settings import Settings
@@ -204,5 +205,5 @@ def _tell(store: Store, files: list[_Read]) -> None:
         )
         for name, value, count in unknown:
             what = field.replace("_", " ")
-            store.notice("ingest", str(name), f"{what} '{value}' ({count:,} rows) has no meaning; add it under "
-                         f"[values.{field}] of the layout.")  # fmt: skip
+            store.notice("ingest", str(name), f"{what} '{value}' ({count_text(count)} rows) has no meaning; add "
+                         f"it under [values.{field}] of the layout.")  # fmt: skip

@@ -17,6 +17,7 @@ from pipeline.lives.stays import (
     stays_of_batch,
     stays_of_single,
 )
+from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
 from pipeline.store import Store, sql_text
@@ -130,6 +131,7 @@ def _notice_unused(store: Store) -> None:
         FROM lives WHERE excluded_reason IS NOT NULL GROUP BY 1 ORDER BY 3 DESC
     """):
         sentence = (
-            f"{years:.0f} control-years ({stretches} stretches) count in rates but not in ages: {reason}."
+            f"{count_text(round(years))} control-years ({count_text(stretches)} stretches) count in rates but not in "
+            f"ages: {reason}."
         )
         store.notice("lives", "lives", sentence)

@@ -10,6 +10,7 @@ import pandas as pd
 from scipy.special import gamma
 
 from pipeline.energy.regions import factors_by_region
+from pipeline.numerals import count_text
 from pipeline.payback.flows import LIKE_FOR_LIKE, REPLACE_NOW, Floats, YearlyCosts, yearly_costs
 from pipeline.payback.life_cycle import LifeCycleCost, life_cycle_cost
 from pipeline.payback.lives_in_use import LifeInUse, LivesInUse
@@ -34,12 +35,13 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
         store.notice(
             "payback",
             "life_fits",
-            f"{without} controls in service have no fitted life, so no option is priced for them.",
+            f"{count_text(without)} controls in service have no fitted life, so no option is priced for them.",
         )
     unknown = int(controls["without_energy"].sum())
     if unknown:
         store.notice(
-            "payback", "fixtures.csv", f"for {unknown} controls the load or its price is unknown: their options count "
+            "payback", "fixtures.csv",
+            f"for {count_text(unknown)} controls the load or its price is unknown: their options count "
             "visits and parts but no energy.",
         )  # fmt: skip
     if controls.empty:

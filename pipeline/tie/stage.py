@@ -10,6 +10,7 @@ from collections.abc import Iterable
 import pandas as pd
 
 from pipeline.lexicon import load_lexicon
+from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
 from pipeline.store import Store, sql_text
@@ -124,6 +125,6 @@ def _say_what_is_open(store: Store) -> None:
         store.notice(
             "tie",
             "findings",
-            f"of {findings} read, {no_site} are at no known site and {no_place} at no known place; the texts of "
-            f"{unknown} do not say what was done or to which part.",
+            f"of {count_text(findings)} read, {count_text(no_site)} are at no known site and {count_text(no_place)} at "
+            f"no known place; the texts of {count_text(unknown)} do not say what was done or to which part.",
         )
