@@ -6,22 +6,39 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.faults import Fault, InputFaults
-from pipeline.ingest.fields import FIELDS, Kind
+from pipeline.ingest.evidence import (
+    DatePair,
+    Find,
+    find_completion,
+    find_labels,
+    find_report,
+    find_texts,
+    registered,
+)
+from pipeline.ingest.fields import FIELDS
+from pipeline.ingest.fits import confidence
+from pipeline.ingest.joins import house_number, numbered, time_of_day
 from pipeline.ingest.profile import ColumnProfile
 from pipeline.ingest.synonyms import Synonyms
 
 _LEAST_CONFIDENCE = 0.35
-# How many of their columns one of our fields may take by proposal.
-_MOST_COLUMNS = {"category_text": 4, "reported_at": 2, "completed_at": 2, "address_text": 2}
+# How many of their columns one of our fields may take by name.
+_MOST_COLUMNS = {"category_text": 4}
+_TEXTS = ("problem_text", "action_text")
 
 
 @dataclass(frozen=True)
 class Match:
-    """A column proposed for a field, with a confidence from 0 to 1."""
+    """A column proposed for a field, with a confidence from 0 to 1 and what it rests on.
+
+    ``rank`` orders the columns of one field: a house number stands before its street, a time after its day.
+    """
 
     field: str
     column: str
     confidence: float
+    why: str = "its name"
+    rank: int = 0
 
     @property
     def confidence_word(self) -> str:
@@ -50,10 +67,12 @@ def match_columns(
     synonyms: Synonyms,
     given: Mapping[str, Sequence[str]],
     only_given: bool = False,
+    pairs: Mapping[tuple[str, str], DatePair] | None = None,
+    rows: int = 0,
 ) -> Matched:
     """Match columns to fields. ``given``: columns that a person named; raises InputFaults for unknown ones.
 
-    ``only_given``: propose nothing beyond them.
+    ``only_given``: propose nothing beyond them. ``pairs``: the date columns compared; ``rows``: rows of the file.
     """
     _check_given(profiles, given)
     taken = {column for columns in given.values() for column in columns}
@@ -62,24 +81,119 @@ def match_columns(
         for column in profiles
         if column not in taken and (role := _role(profiles[column], synonyms))
     }
-    candidates = [
-        Match(field, column, score)
-        for column, profile in profiles.items()
-        if column not in people and column not in taken
-        for field in FIELDS
-        if not only_given
-        and field not in given
-        and (score := confidence(field, profile, synonyms)) >= _LEAST_CONFIDENCE
-    ]
-    matches = [Match(field, column, 1.0) for field, columns in given.items() for column in columns]
-    matches += _assign(candidates, synonyms)
+    matches = [Match(field, column, 1.0, "as told", place) for field, columns in given.items()
+               for place, column in enumerate(columns)]  # fmt: skip
+    if not only_given:
+        free = [column for column in profiles if column not in people and column not in taken]
+        matches += _by_names(profiles, synonyms, free, set(given))
+        people |= _unnamed_people(profiles, [column for column in free if not _uses(matches, column)])
+        _Filler(profiles, synonyms, matches, people, set(given)).fill(pairs or {}, rows)
     places, order = list(profiles), list(FIELDS)
-    matches.sort(key=lambda match: (order.index(match.field), places.index(match.column)))
+    matches.sort(key=lambda match: (order.index(match.field), match.rank, places.index(match.column)))
     return Matched(
         tuple(matches),
-        tuple(people),
+        tuple(column for column in profiles if column in people),
         tuple(column for column, role in people.items() if role == "technician"),
     )
+
+
+def _uses(matches: Sequence[Match], column: str) -> bool:
+    return any(match.column == column for match in matches)
+
+
+def _by_names(
+    profiles: Mapping[str, ColumnProfile], synonyms: Synonyms, free: Sequence[str], given: set[str]
+) -> list[Match]:
+    """Matches by name, checked against the values; and columns that the registers recognise."""
+    candidates = [
+        Match(field, column, score)
+        for column in free
+        for field in FIELDS
+        if field not in given
+        and (score := confidence(field, profiles[column], synonyms)) >= _LEAST_CONFIDENCE
+    ]
+    candidates += [
+        Match(find.field, find.column, find.confidence, find.why)
+        for find in registered(profiles, free)
+        if find.field not in given
+    ]
+    return _assign(candidates)
+
+
+def _unnamed_people(profiles: Mapping[str, ColumnProfile], columns: Sequence[str]) -> dict[str, str]:
+    """Columns nobody recognised by name whose cells are mostly first and last names."""
+    return {
+        column: "requester"
+        for column in columns
+        if profiles[column].looks.people > 0.7 and profiles[column].distinct >= 3
+    }
+
+
+class _Filler:
+    """Adds to matches by name what the values show: fields still missing, and columns that go together."""
+
+    def __init__(
+        self,
+        profiles: Mapping[str, ColumnProfile],
+        synonyms: Synonyms,
+        matches: list[Match],
+        people: Mapping[str, str],
+        given: set[str],
+    ) -> None:
+        self._profiles, self._synonyms, self._matches = profiles, synonyms, matches
+        self._people, self._given = people, given
+
+    def fill(self, pairs: Mapping[tuple[str, str], DatePair], rows: int) -> None:
+        """Dates, texts and labels that no name gave; then parts of what was found."""
+        self._dates(pairs, rows)
+        self._join_times()
+        self._join_numbered()  # before a further text of the same name is taken for another field
+        self._add(find_texts(self._profiles, self._free(), self._missing(), self._synonyms))
+        self._add(find_labels(self._profiles, self._free(), self._missing(), self._synonyms, rows))
+        self._join_numbered()
+        self._join_house_numbers()
+
+    def _free(self) -> list[str]:
+        return [c for c in self._profiles if c not in self._people and not _uses(self._matches, c)]
+
+    def _missing(self) -> set[str]:
+        return set(FIELDS) - {match.field for match in self._matches}
+
+    def _column_of(self, field: str) -> str | None:
+        """The column of a field that has just one, and that no person gave."""
+        found = [match.column for match in self._matches if match.field == field]
+        return found[0] if len(found) == 1 and field not in self._given else None
+
+    def _add(self, finds: Sequence[Find], field: str = "", rank: int = 0) -> None:
+        self._matches += [
+            Match(find.field or field, find.column, find.confidence, find.why, rank) for find in finds
+        ]
+
+    def _dates(self, pairs: Mapping[tuple[str, str], DatePair], rows: int) -> None:
+        if "reported_at" in self._missing():
+            found = find_report(self._profiles, self._free(), pairs, self._synonyms, rows)
+            self._add([found] if found else [])
+        report = next((match.column for match in self._matches if match.field == "reported_at"), None)
+        if report and "completed_at" in self._missing():
+            found = find_completion(self._profiles, self._free(), pairs, self._synonyms, report)
+            self._add([found] if found else [])
+
+    def _join_times(self) -> None:
+        for field in ("reported_at", "completed_at"):
+            day = self._column_of(field)
+            time = time_of_day(day, self._profiles, self._free(), self._synonyms) if day else None
+            self._add([time] if time else [], field, rank=1)
+
+    def _join_numbered(self) -> None:
+        for field in _TEXTS:
+            text = self._column_of(field)
+            if text:
+                self._add(numbered(field, text, self._profiles, self._free(), self._synonyms), field)
+
+    def _join_house_numbers(self) -> None:
+        address = self._column_of("address_text")
+        house = house_number(address, self._profiles, self._free()) if address else None
+        self._add([house] if house else [], rank=-1)
 
 
 def _check_given(profiles: Mapping[str, ColumnProfile], given: Mapping[str, Sequence[str]]) -> None:
@@ -97,25 +211,20 @@ def _check_given(profiles: Mapping[str, ColumnProfile], given: Mapping[str, Sequ
         raise InputFaults(faults)
 
 
-def _assign(candidates: list[Match], synonyms: Synonyms) -> list[Match]:
-    """Best matches first, each column once; a field takes a second column only where parts or categories are meant."""
+def _assign(candidates: list[Match]) -> list[Match]:
+    """Best matches first, each column once; only categories take several columns by their names."""
     chosen: list[Match] = []
     for match in sorted(candidates, key=lambda one: -one.confidence):
         mine = [one for one in chosen if one.field == match.field]
-        if any(one.column == match.column for one in chosen) or len(mine) >= _MOST_COLUMNS.get(
-            match.field, 1
-        ):
-            continue
-        if mine and match.field != "category_text" and not _is_part(mine[0].column, match.column, synonyms):
-            continue
-        chosen.append(match)
-    return chosen
+        if not _uses(chosen, match.column) and len(mine) < _MOST_COLUMNS.get(match.field, 1):
+            chosen.append(match)
+    parts = {match.field for match in chosen} & {"labour_cost", "material_cost"}
+    return [match for match in chosen if not (parts and match.field == "contract_cost" and _is_total(match))]
 
 
-def _is_part(first: str, second: str, synonyms: Synonyms) -> bool:
-    """Whether two columns are a date and its time of day."""
-    one, other = synonyms.plain(first).split(), synonyms.plain(second).split()
-    return {*one} - {"date"} == {*other} - {"time"} and "time" in other and "time" not in one
+def _is_total(match: Match) -> bool:
+    """A total beside labour or material holds them: as an amount of its own they would count twice."""
+    return "total" in match.column.lower()
 
 
 def _role(profile: ColumnProfile, synonyms: Synonyms) -> str | None:
@@ -135,102 +244,3 @@ def _role(profile: ColumnProfile, synonyms: Synonyms) -> str | None:
         ):
             return role if profile.dates < 0.5 and profile.mean_length < 60 else None
     return "requester" if profile.names > 0.7 and "name" in plain.split() and "site" not in plain else None
-
-
-def confidence(field: str, profile: ColumnProfile, synonyms: Synonyms) -> float:
-    """From 0 to 1: how well a column's name and values fit a field; 0 when either rules it out."""
-    if not profile.filled:
-        return 0.0
-    by_name = _by_name(field, synonyms.plain(profile.column), synonyms)
-    return by_name * _by_values(field, profile) if by_name else 0.0
-
-
-def _by_name(field: str, plain: str, synonyms: Synonyms) -> float:
-    """1 for the most telling name down to 0.8 for the least; less when the name only contains one."""
-    words = plain.split()
-    if any(word in words for word in synonyms.never.get(field, ())):
-        return 0.0
-    names = synonyms.fields[field]
-    if plain in names:
-        return 1.0 - 0.2 * names.index(plain) / len(names)
-    inside = [
-        (len(name.split()) / len(words), -place)
-        for place, name in enumerate(names)
-        if f" {name} " in f" {plain} " and len(name) > 2
-    ]
-    return 0.4 + 0.4 * max(inside)[0] if inside else 0.0
-
-
-def _by_values(field: str, profile: ColumnProfile) -> float:
-    """How well the values fit the field's kind, 0 to 1."""
-    kind: Kind = FIELDS[field].kind
-    if kind == "time":
-        clock_only = "time" in profile.column.lower() and profile.dates < 0.5
-        return 0.6 if clock_only else profile.dates
-    if profile.dates > 0.8:
-        return 0.0
-    if kind in ("hours", "money"):
-        return profile.numbers if profile.numbers > 0.5 else 0.0
-    if kind == "coordinate":
-        limit = 90 if field == "latitude" else 180
-        return float(profile.numbers > 0.5 and -limit <= profile.least and profile.most <= limit)
-    return _TEXT_FIT[field](profile)
-
-
-def _call_number(profile: ColumnProfile) -> float:
-    return profile.distinct_share if profile.distinct_share > 0.5 and profile.mean_length < 30 else 0.0
-
-
-def _status(profile: ColumnProfile) -> float:
-    """A status column may use words of its own; that its values are few is enough."""
-    few = profile.distinct <= 60 and profile.mean_length < 40
-    return (0.7 + 0.3 * profile.meant["status"]) if few else 0.0
-
-
-def _work_type(profile: ColumnProfile) -> float:
-    """Many columns are called a type: only the values tell that it is the type of work."""
-    return profile.meant["work_type"] if profile.meant["work_type"] > 0.5 else 0.0
-
-
-def _category(profile: ColumnProfile) -> float:
-    """Repeated short values; those that all name a status or a type of work belong there first."""
-    if profile.distinct_share >= 0.2 or profile.distinct > 1000 or profile.mean_length >= 60:
-        return 0.0
-    return 0.5 if max(profile.meant.values()) > 0.8 else 1.0
-
-
-def _text(profile: ColumnProfile) -> float:
-    """Free text: letters, and more different values than a list of categories has."""
-    if profile.numbers > 0.5 or profile.mean_length < 5:
-        return 0.0
-    variety = min(1.0, profile.distinct_share / 0.2) if profile.distinct > 30 else 0.1
-    return 0.7 + 0.3 * variety if profile.filled < 100 else 0.45 + 0.55 * variety
-
-
-def _address(profile: ColumnProfile) -> float:
-    return 0.0 if profile.numbers > 0.5 else 0.6 + 0.4 * min(1.0, 2 * profile.addresses)
-
-
-def _site(profile: ColumnProfile) -> float:
-    return (
-        0.0
-        if profile.numbers > 0.9 and profile.mean_length > 8
-        else 1.0 - 0.7 * min(1.0, 1.5 * profile.addresses)
-    )
-
-
-def _asset(profile: ColumnProfile) -> float:
-    return 1.0 if profile.mean_length < 25 else 0.0
-
-
-_TEXT_FIT = {
-    "call_number": _call_number,
-    "status": _status,
-    "work_type": _work_type,
-    "category_text": _category,
-    "problem_text": _text,
-    "action_text": _text,
-    "address_text": _address,
-    "site_text": _site,
-    "asset_text": _asset,
-}

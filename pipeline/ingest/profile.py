@@ -2,21 +2,58 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass, replace
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
 
-from pipeline.ingest.dates import read_evidence, readable_share
+from pipeline.ingest.dates import DateEvidence, read_evidence, readable_share
 from pipeline.ingest.fields import CHOICES
-from pipeline.ingest.synonyms import Synonyms
+from pipeline.ingest.known import Known, key_sql
+from pipeline.ingest.synonyms import Synonyms, ordinary_words
 from pipeline.store import Store
 
 _SAMPLES = 5
+_CELLS_LOOKED_AT = 20_000  # for what a column's cells look like; dates, counts and samples look at all
 _PHONE = (
     r"^\D{0,3}(?:1\D?)?[2-9]\d{2}\D{0,3}\d{3}\D?\d{4}(?:\D.*)?$|^\d{3}[-.]\d{4}$|^(?:x|ext\.?)\s?\d{2,6}$"
 )
 _EMAIL = r"^\S+@\S+\.[A-Za-z]{2,}$"
 _ADDRESS = r"(?i)\b(?:st|street|ave|avenue|rd|road|blvd|dr|drive|ln|lane|ct|court|hwy|pkwy|pl|place|way|intersection)\b"
 _NAME = r"^\p{Lu}[\pL'’\-]+,? (?:\p{Lu}\.? )?\p{Lu}[\pL'’.\-]*$"
+_CLOCK = r"^(?:[01]?[0-9]|2[0-4]):[0-5][0-9](?::[0-5][0-9])?(?: ?[AaPp]\.?[Mm]\.?)?$"
+_FOUR_DIGITS = r"^(?:[01]?[0-9]|2[0-4])[0-5][0-9]$"
+_HOURS = (
+    r"^-?[0-9]+(?:[.,][0-9]+)?$|^[0-9]{1,4}:[0-9]{2}(?::[0-9]{2})?$"
+    r"|(?i)^[0-9.,]+ ?(?:h|hrs?|hours?|m|min|mins|minutes?|std)\b[. 0-9a-z]*$"
+)
+_TAG = r"^[A-Za-z]{1,6}[\-_. ]?[0-9][A-Za-z0-9\-_.]*$"
+_HOUSE = r"^[0-9]{1,6}[A-Za-z]?$"
+_TIMED = r"[0-9]{1,2}:[0-9]{2}"
+_NOTHING_KNOWN = Known()
+
+
+@dataclass(frozen=True)
+class Looks:
+    """Shares (0 to 1) of a column's filled cells that look like something; ``words``: mean words in a cell.
+
+    ``sites`` and ``controls``: cells that are a registered site's name or a registered control's tag.
+    """
+
+    words: float = 0.0
+    clocks: float = 0.0
+    four_digits: float = 0.0
+    hours: float = 0.0
+    tags: float = 0.0
+    houses: float = 0.0
+    timed: float = 0.0
+    actions: float = 0.0
+    problems: float = 0.0
+    places: float = 0.0
+    people: float = 0.0
+    starts_with_digit: float = 0.0
+    fractions: float = 0.0
+    sites: float = 0.0
+    controls: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -24,6 +61,7 @@ class ColumnProfile:
     """A column's values: counts, and shares (0 to 1) of the filled cells that look like something.
 
     ``meant``: for each choice (status, work_type) the share of cells whose value has a known meaning.
+    ``meanings``: how many different meanings those values have.
     ``least`` and ``most`` leave the outermost two in a hundred numbers out.
     """
 
@@ -41,6 +79,9 @@ class ColumnProfile:
     least: float
     most: float
     samples: tuple[str, ...]
+    looks: Looks = Looks()
+    evidence: DateEvidence = field(default_factory=DateEvidence)
+    meanings: Mapping[str, int] = field(default_factory=dict)
 
     def with_samples(self, samples: tuple[str, ...]) -> ColumnProfile:
         """The same with other samples."""
@@ -52,11 +93,52 @@ class ColumnProfile:
         return self.distinct / self.filled if self.filled else 0.0
 
 
-def profile_columns(store: Store, labels: Sequence[str], synonyms: Synonyms) -> dict[str, ColumnProfile]:
+def profile_columns(
+    store: Store, labels: Sequence[str], synonyms: Synonyms, known: Known = _NOTHING_KNOWN
+) -> dict[str, ColumnProfile]:
     """Profile every column of ``raw``."""
     return {
-        label: _profile(store, label, f"c{place}", synonyms) for place, label in enumerate(labels, start=1)
+        label: _profile(store, label, f"c{place}", synonyms, known)
+        for place, label in enumerate(labels, start=1)
     }
+
+
+def _looks(store: Store, cell: str, synonyms: Synonyms, known: Known) -> Looks:
+    """What the first cells of a column look like."""
+    patterns = {
+        "clocks": _CLOCK, "four_digits": _FOUR_DIGITS, "hours": _HOURS, "tags": _TAG, "houses": _HOUSE, "timed": _TIMED,
+        "actions": _any_word(synonyms.telling["action"]), "problems": _any_word(synonyms.telling["problem"]),
+        "places": _any_word(synonyms.telling["place"]), "starts_with_digit": "^[0-9]", "fractions": r"[.,][0-9]{3,}$",
+    }  # fmt: skip
+    shares = ", ".join(f"avg(regexp_matches(t, ${name})::INT) AS {name}" for name in patterns)
+    ordinary = _any_word(ordinary_words())
+    row = store.row(
+        rf"""
+        SELECT avg(len(string_split(t, ' '))), {shares},
+          avg((regexp_matches(t, $name) AND NOT regexp_matches(t, $ordinary)
+               AND NOT regexp_matches(t, $places))::INT),
+          avg(list_contains($sites::VARCHAR[], {key_sql("t")})::INT),
+          avg(list_contains($controls::VARCHAR[], {key_sql("t")})::INT)
+        FROM (SELECT regexp_replace(trim({cell}), '\s+', ' ', 'g') AS t FROM raw
+              WHERE regexp_matches({cell}, '\S') LIMIT {_CELLS_LOOKED_AT})
+        """,  # noqa: S608 - cell is c1, c2 …
+        patterns
+        | {
+            "name": _NAME,
+            "ordinary": ordinary,
+            "sites": sorted(known.sites),
+            "controls": sorted(known.controls),
+        },
+    )
+    words, *found, people, sites, controls = (float(share or 0.0) for share in row)
+    return Looks(
+        words=words, people=people, sites=sites, controls=controls, **dict(zip(patterns, found, strict=True))
+    )
+
+
+def _any_word(words: Sequence[str]) -> str:
+    """A pattern for any of some words, whole."""
+    return rf"(?i)(?:^|[^\pL])(?:{'|'.join(map(re.escape, words))})(?:$|[^\pL])"
 
 
 def _meant(store: Store, cell: str, field: str, synonyms: Synonyms) -> float:
@@ -69,7 +151,17 @@ def _meant(store: Store, cell: str, field: str, synonyms: Synonyms) -> float:
     return float(share or 0.0)
 
 
-def _profile(store: Store, label: str, cell: str, synonyms: Synonyms) -> ColumnProfile:
+def _meanings(store: Store, cell: str, choice: str, synonyms: Synonyms) -> int:
+    """How many different meanings the values of a column have."""
+    known = synonyms.meanings(choice)
+    values = store.rows(
+        f"SELECT DISTINCT lower(trim({cell})) FROM raw WHERE list_contains($known::VARCHAR[], lower(trim({cell})))",  # noqa: S608
+        {"known": list(known)},
+    )
+    return len({known[value] for (value,) in values})
+
+
+def _profile(store: Store, label: str, cell: str, synonyms: Synonyms, known: Known) -> ColumnProfile:
     plain = r"^-?[$£€]?\s?[0-9][0-9,. ]*$"
     row = store.row(
         rf"""
@@ -104,4 +196,7 @@ def _profile(store: Store, label: str, cell: str, synonyms: Synonyms) -> ColumnP
         least=float(least),
         most=float(most),
         samples=tuple(str(value) for (value,) in samples),
+        looks=_looks(store, cell, synonyms, known),
+        evidence=evidence,
+        meanings={field: _meanings(store, cell, field, synonyms) for field in CHOICES},
     )

@@ -59,4 +59,5 @@ class LayoutProposal:
     def _match_line(self, match: Match) -> str:
         samples = self.profiles[match.column].samples[:_SAMPLES_SHOWN]
         examples = " ¦ ".join(" ".join(sample.split())[:_SAMPLE_CHARACTERS] for sample in samples)
-        return f"  {match.field:<15} {match.column[:32]:<32} {match.confidence_word:<9} {examples}"
+        basis = "" if match.why in ("its name", "as told") else f" ({match.why})"
+        return f"  {match.field:<15} {match.column[:32]:<32} {match.confidence_word:<9} {examples}{basis}"

@@ -10,9 +10,11 @@ from tempfile import TemporaryDirectory
 
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest.dates import DATE_ORDERS, DateEvidence, DateOrder, read_evidence
+from pipeline.ingest.evidence import compare_dates
 from pipeline.ingest.fields import CHOICES, FIELDS
 from pipeline.ingest.files import Export, open_export
 from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_header
+from pipeline.ingest.known import read_known
 from pipeline.ingest.layouts import Layout, free_name, name_from, read_layouts, write_layout
 from pipeline.ingest.load import load_rows
 from pipeline.ingest.match import Matched, match_columns
@@ -24,6 +26,7 @@ from pipeline.ingest.proposal import LayoutProposal
 from pipeline.ingest.read import limit_memory
 from pipeline.ingest.rows import rows_of
 from pipeline.ingest.synonyms import Synonyms, read_synonyms
+from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.settings import Privacy
 from pipeline.store import Store
@@ -51,10 +54,17 @@ def propose_layout(
         counts = load_rows(scratch, export, sheet, header, report_columns=())
         if not counts.rows_read:
             raise InputFaults.one(export.name, "has a header but no rows.", "Export it again.")
-        profiles = profile_columns(scratch, header.labels, synonyms)
+        profiles = profile_columns(scratch, header.labels, synonyms, read_known(portfolio))
         saved = layouts.get(header.labels)
         given = {field: list(names) for field, names in saved.columns.items()} if saved else {}
-        matched = match_columns(profiles, synonyms, given | dict(columns or {}), only_given=saved is not None)
+        matched = match_columns(
+            profiles,
+            synonyms,
+            given | dict(columns or {}),
+            only_given=saved is not None,
+            pairs=compare_dates(scratch, profiles, header.labels),
+            rows=counts.rows_read,
+        )
         name = free_name(name_from(export.name), layouts.values(), header.labels)
         draft = _draft(scratch, header, matched, name, synonyms, saved)
         if source:
@@ -75,7 +85,8 @@ def propose_layout(
         matches=matched.matches,
         profiles=masked,
         date_statement=evidence.statement(draft.date_order),
-        read_as=f"{export.text or 'workbook'}, {where}header in row {header.row_number}, {counts.rows_read:,} rows",
+        read_as=f"{export.text or 'workbook'}, {where}header in row {header.row_number}, "
+        f"{count_text(counts.rows_read)} rows",
         needs=tuple(needs),
         unknown_values={field: values for field, values in unknown.items() if values},
     )
@@ -182,13 +193,13 @@ def _with_order(
     if not evidence.needs_order:
         return draft, []
     if given and proven and given != proven:
-        problem = f"is not {given}: {evidence.against(given):,} of its dates fit only {proven}."
+        problem = f"is not {given}: {count_text(evidence.against(given))} of its dates fit only {proven}."
         return draft, [Fault(export.name, problem, "Leave --date-order out.")]
     if order is None:
         both = evidence.day_first_only and evidence.month_first_only
         problem = (
-            f"mixes two orders of day and month ({evidence.day_first_only:,} dates fit only day first, "
-            f"{evidence.month_first_only:,} only month first)."
+            f"mixes two orders of day and month ({count_text(evidence.day_first_only)} dates fit only day first, "
+            f"{count_text(evidence.month_first_only)} only month first)."
             if both
             else "has dates such as 03/04 that could be read month first or day first, and none that decides it."
         )

@@ -84,7 +84,7 @@ def test_a_mixture_of_orders_is_asked(portfolio: Portfolio, tmp_path: Path) -> N
 
 
 def test_columns_that_nobody_knows_are_told_and_can_be_named(portfolio: Portfolio, tmp_path: Path) -> None:
-    path = write_csv(tmp_path / "t.csv", [["Foo", "Bar", "Baz"], ["1", "2024-03-25", "lamp out"]])
+    path = write_csv(tmp_path / "t.csv", [["Foo", "Bar", "Baz"], ["2024-03-26", "2024-03-25", "lamp out"]])
     with pytest.raises(InputFaults, match="no column was recognised as the report date"):
         _ = propose_layout(path, portfolio).layout
     layout = propose_layout(path, portfolio, columns={"reported_at": ["Bar"], "problem_text": ["Baz"]}).layout
