@@ -5,109 +5,97 @@ Delimiter and quoting are decided here once and then given explicitly; nothing i
 
 from __future__ import annotations
 
-import codecs
 import csv
+import io
+import re
 from collections import Counter
+from contextlib import suppress
 from dataclasses import dataclass
-from itertools import islice
 from pathlib import Path
 
 from pipeline.faults import InputFaults
+from pipeline.ingest.encodings import decoded_blocks, text_encoding
 
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
 LARGEST_CELL_CHARACTERS = 8 * 1024**2
+LARGEST_LINE_CHARACTERS = 16 * 1024**2
 _SAMPLE_ROWS = 300
-_BLOCK = 1 << 20
+_SAMPLE_CHARACTERS = 1 << 20
+# A spreadsheet's own way to name the delimiter: a first line that holds nothing else.
+_SEP_LINE = re.compile(r'"?sep=(.)"?\s*', re.IGNORECASE)
 
 
 @dataclass(frozen=True)
 class TextForm:
-    """Encoding (a Python codec name), delimiter, and physical lines (ended by LF, CR LF or CR)."""
+    """Encoding (a Python codec name), delimiter, and physical lines (ended by LF, CR LF or CR).
+
+    ``stated_delimiter``: the first line only names the delimiter (``sep=;``) and is no row of the table.
+    """
 
     encoding: str
     delimiter: str
     lines: int
+    stated_delimiter: bool = False
 
     def __str__(self) -> str:
         return f"{self.encoding} text, {DELIMITERS[self.delimiter]}-separated"
 
 
 def text_form(path: Path, name: str) -> TextForm:
-    """Decide encoding and delimiter of a text file; raises InputFaults for binary or unreadable content."""
-    encoding = _encoding(path, name)
-    lines, visible = _count_lines(path, encoding)
+    """Decide encoding and delimiter of a text file; raises InputFaults for binary or unreadable content.
+
+    A line is at most LARGEST_LINE_CHARACTERS long, so that no reader of lines takes up memory without bound.
+    """
+    encoding = text_encoding(path, name)
+    lines, visible = _count_lines(path, encoding, name)
     if not visible:
         raise InputFaults.one(name, "holds only blank lines.", "Export it again.")
-    return TextForm(encoding, _delimiter(path, encoding, name), lines)
+    sample = _sample(path, encoding)
+    stated = _SEP_LINE.fullmatch(sample[0])
+    if stated and stated[1] in DELIMITERS:
+        return TextForm(encoding, stated[1], lines, stated_delimiter=True)
+    if stated:
+        raise InputFaults.one(
+            f"{name}, row 1",
+            f"names '{stated[1]}' as the delimiter; {', '.join(DELIMITERS.values())} can be read.",
+            "Export it with one of these.",
+        )
+    return TextForm(encoding, _delimiter(sample, name), lines)
 
 
-def _encoding(path: Path, name: str) -> str:
-    """UTF-8 or UTF-16 by mark or by strict decoding of every byte, else cp1252, else latin-1."""
-    with path.open("rb") as file:
-        start = file.read(4096)
-    if start.startswith(codecs.BOM_UTF8):
-        candidates = ["utf-8-sig"]
-    elif start.startswith((codecs.BOM_UTF16_LE, codecs.BOM_UTF16_BE)):
-        candidates = ["utf-16"]
-    elif b"\x00" in start:
-        # Text in the Latin alphabet has a zero in every second byte of UTF-16; other zeros mean binary.
-        even, odd = start[0::2].count(0), start[1::2].count(0)
-        wide = max(even, odd) > 0.3 * len(start) / 2
-        candidates = [("utf-16-be" if even > odd else "utf-16-le")] if wide else []
-    else:
-        candidates = ["utf-8", "cp1252", "latin-1"]
-    for encoding in candidates:
-        if not _looks_binary(start, encoding) and _decodes(path, encoding):
-            return encoding
-    raise InputFaults.one(name, "is binary, not a text table.", "Export the calls as CSV or as a workbook.")
-
-
-def _looks_binary(start: bytes, encoding: str) -> bool:
-    """Whether single-byte text would hold more control characters than any export does."""
-    controls = bytes(code for code in range(32) if code not in b"\t\n\r\f\v\x1a\x1b")
-    odd = len(start) - len(start.translate(None, controls))
-    return not encoding.startswith("utf-16") and odd > 0.02 * len(start)
-
-
-def _decodes(path: Path, encoding: str) -> bool:
-    """Whether every byte decodes, and no NUL betrays binary content."""
-    decoder = codecs.getincrementaldecoder(encoding)()
-    try:
-        with path.open("rb") as file:
-            while block := file.read(_BLOCK):
-                if "\x00" in decoder.decode(block):
-                    return False
-        decoder.decode(b"", final=True)
-    except UnicodeDecodeError:
-        return False
-    return True
-
-
-def _count_lines(path: Path, encoding: str) -> tuple[int, bool]:
+def _count_lines(path: Path, encoding: str, name: str) -> tuple[int, bool]:
     """Physical lines, counted without any notion of cells; and whether anything but blanks is there."""
-    decoder = codecs.getincrementaldecoder(encoding)()
-    count, last, visible = 0, "", False
-    with path.open("rb") as file:
-        while block := file.read(_BLOCK):
-            text = decoder.decode(block)
-            count += text.count("\n") + text.count("\r") - text.count("\r\n")
-            count -= last == "\r" and text.startswith("\n")
-            last = text[-1:] or last
-            visible = visible or not text.isspace()
+    count, last, visible, run = 0, "", False, 0
+    for text in decoded_blocks(path, encoding):
+        count += text.count("\n") + text.count("\r") - text.count("\r\n")
+        count -= last == "\r" and text.startswith("\n")
+        last = text[-1:] or last
+        visible = visible or bool(text and not text.isspace())
+        # Only a block without any line end can be part of a line longer than a block: others set the run back.
+        end = max(text.rfind("\n"), text.rfind("\r"))
+        run = len(text) - end - 1 if end >= 0 else run + len(text)
+        if run > LARGEST_LINE_CHARACTERS:
+            raise InputFaults.one(
+                f"{name}, line {count + 1:,}",
+                f"is longer than {LARGEST_LINE_CHARACTERS:,} characters; a cell may have {LARGEST_CELL_CHARACTERS:,}.",
+                "Shorten the text there, or export the file with line ends.",
+            )
     return count + (last not in "\r\n"), visible
 
 
-def _delimiter(path: Path, encoding: str, name: str) -> str:
+def _sample(path: Path, encoding: str) -> list[str]:
+    """The first lines, line ends kept; the last may be cut off."""
+    with path.open(encoding=encoding, newline="") as file:
+        start = file.read(_SAMPLE_CHARACTERS)
+    # csv takes line ends as they are; str.splitlines would also split at form feeds and other separators.
+    return io.StringIO(start, newline="").readlines()[:_SAMPLE_ROWS]
+
+
+def _delimiter(sample: list[str], name: str) -> str:
     """The delimiter that gives most rows of the sample one same width, and the widest such."""
     scores = {}
-    with path.open(encoding=encoding, newline="") as file:
-        sample = list(islice(file, _SAMPLE_ROWS))
     for delimiter in DELIMITERS:
-        try:
-            rows = list(csv.reader(sample, delimiter=delimiter))
-        except csv.Error:
-            continue
-        widths = Counter(len(row) for row in rows if len(row) > 1)
+        widths = Counter(width for width in _widths(sample, delimiter) if width > 1)
         if widths:
             width, rows_alike = widths.most_common(1)[0]
             scores[delimiter] = (rows_alike, width)
@@ -119,3 +107,12 @@ def _delimiter(path: Path, encoding: str, name: str) -> str:
             "Export it as a comma-separated table with a header.",
         )
     return max(scores, key=lambda delimiter: scores[delimiter])
+
+
+def _widths(sample: list[str], delimiter: str) -> list[int]:
+    """Cells in each row of the sample, as far as it can be parsed."""
+    csv.field_size_limit(LARGEST_CELL_CHARACTERS)
+    widths: list[int] = []
+    with suppress(csv.Error):
+        widths.extend(len(row) for row in csv.reader(sample, delimiter=delimiter))
+    return widths

@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
+from pipeline.ingest.remnants import without_remnants
 from pipeline.ingest.rows import Row
 
 ROWS_SEARCHED = 40
@@ -27,7 +29,7 @@ class Header:
 
 def column_labels(cells: Sequence[str]) -> tuple[str, ...]:
     """Names of the columns: trimmed, line breaks as spaces; blank ones numbered, repeated ones told apart."""
-    names = [" ".join(cell.split()) for cell in cells]
+    names = [" ".join(without_remnants(cell).split()) for cell in cells]
     while names and not names[-1]:
         names.pop()
     labels: dict[str, None] = {}
@@ -42,8 +44,8 @@ def column_labels(cells: Sequence[str]) -> tuple[str, ...]:
 
 
 def find_header(first_rows: Sequence[Row], known: Collection[tuple[str, ...]]) -> Header | None:
-    """The first row that is exactly a known header."""
-    for number, cells in first_rows:
+    """The first row, or two rows of group and column names, that is exactly a known header."""
+    for number, cells in _candidates(first_rows):
         labels = column_labels(cells)
         if labels and labels in known:
             return Header(number, labels)
@@ -53,19 +55,91 @@ def find_header(first_rows: Sequence[Row], known: Collection[tuple[str, ...]]) -
 def guess_header(first_rows: Sequence[Row], recognised: Collection[str] = ()) -> Header | None:
     """The likeliest header: wide, all words, most of them names in ``recognised`` (normalised column names).
 
-    A title row above it has one or two cells filled; a data row below it holds dates and numbers.
+    A title row above it has one or two cells filled; a data row below it holds dates and numbers. Where a row of
+    group names stands over a row of column names, both are the header.
     """
     widest = max((sum(bool(cell.strip()) for cell in cells) for _, cells in first_rows), default=0)
     best, best_score = None, 0.0
-    for number, cells in first_rows:
+    for number, cells in _candidates(first_rows):
         filled = [cell.strip() for cell in cells if cell.strip()]
         if len(filled) < max(2, 0.6 * widest) or any(not _is_name(cell) for cell in filled):
             continue
         share_known = sum(normalised(cell) in recognised for cell in filled) / len(filled)
         score = share_known + 0.3 * len(set(filled)) / widest
-        if score > best_score:
-            best, best_score = Header(number, column_labels(cells)), score
+        # Two rows that make one header count before either of them alone: the upper is as wide, the lower as good.
+        as_good = isinstance(cells, _Grouped) and best and (best.row_number < number or score == best_score)
+        if score > best_score or as_good:
+            best, best_score = Header(number, column_labels(cells)), max(score, best_score)
     return best
+
+
+class _Grouped(list[str]):
+    """Cells of a header in two rows, group and column name joined."""
+
+
+def _candidates(first_rows: Sequence[Row]) -> Iterator[Row]:
+    """Each row, and after it, where it stands under a row of group names, the two as one."""
+    above: Sequence[str] = ()
+    for number, cells in first_rows:
+        yield number, cells
+        joined = _joined(above, cells)
+        if joined:
+            yield number, _Grouped(joined)
+        above = cells
+
+
+def _joined(above: Sequence[str], below: Sequence[str]) -> list[str] | None:
+    """Group names over column names as one row (``Dates In``, ``Dates Out``); None where they are no such pair.
+
+    A group name stands over all its columns (a merged cell) or over the first of them, blank over the others. A
+    column in no group is named in one of the rows only.
+    """
+    upper = [" ".join(cell.split()) for cell in above]
+    lower = [" ".join(cell.split()) for cell in below]
+    if not any(lower) or not all(_is_name(cell) for cell in (*upper, *lower) if cell):
+        return None
+    width = max(len(upper), len(lower))
+    upper += [""] * (width - len(upper))
+    lower += [""] * (width - len(lower))
+    groups = _over_groups(upper, lower)
+    if groups is None:
+        return None
+    return [f"{group} {name}".strip() for group, name in zip(groups, lower, strict=True)]
+
+
+def _over_groups(upper: list[str], lower: list[str]) -> list[str] | None:
+    """The upper row with each group's name over all its columns; None where the lower row is no row of their names."""
+    if any(here and here == following for here, following in pairwise(upper)):
+        members = [place for place, name in enumerate(upper) if name and _stretches(upper, place)]
+        alone = [place for place, name in enumerate(upper) if name and place not in members]
+        whole = all(lower[place] for place in members) and not any(lower[place] for place in alone)
+        # A title merged over every column is no group.
+        return upper if whole and len(members) < len(upper) and any(lower) else None
+    groups, group, grouped = list(upper), "", False
+    for place, name in enumerate(upper):
+        if name:
+            group = name if lower[place] else ""
+        elif lower[place] and group:
+            groups[place], grouped = group, True
+    # A group of one column cannot be told from a row of data under a complete header.
+    lone = any(
+        upper[place] and lower[place] and not _continues(upper, lower, place) for place in range(len(upper))
+    )
+    return (
+        groups if grouped and not lone and any(upper[p] and not lower[p] for p in range(len(upper))) else None
+    )
+
+
+def _stretches(upper: list[str], place: int) -> bool:
+    return upper[place] in (
+        upper[place - 1] if place else "",
+        upper[place + 1] if place + 1 < len(upper) else "",
+    )
+
+
+def _continues(upper: list[str], lower: list[str], place: int) -> bool:
+    """Whether the group that begins here has a second column."""
+    return place + 1 < len(upper) and not upper[place + 1] and bool(lower[place + 1])
 
 
 def normalised(name: str) -> str:

@@ -13,6 +13,7 @@ from pipeline.ingest.fields import CHOICES, FIELDS, NUMBERS
 from pipeline.ingest.layouts import Layout
 from pipeline.ingest.numbers import hours_sql, money_sql, number_sql
 from pipeline.ingest.privacy import literal, own_names_sql
+from pipeline.ingest.remnants import without_remnants_sql
 from pipeline.ingest.synonyms import Synonyms
 from pipeline.settings import Settings
 from pipeline.store import Store
@@ -54,7 +55,12 @@ def text_sql(layout: Layout, field: str) -> str:
     if FIELDS[field].kind == "time" and len(cells) > 1:
         # A workbook's pure date may carry midnight before the time of day from the other column.
         cells = [f"regexp_replace(trim({cell}), ' 00:00:00$', '')" for cell in cells]
-    visible = [f"CASE WHEN regexp_matches({cell}, '\\S') THEN {cell} END" for cell in cells]
+    is_words = FIELDS[field].kind in ("text", "label", "choice")
+    texts = [without_remnants_sql(cell) if is_words else cell for cell in cells]
+    visible = [
+        f"CASE WHEN regexp_matches({cell}, '\\S') THEN {text} END"
+        for cell, text in zip(cells, texts, strict=True)
+    ]
     if len(visible) == 1:
         return visible[0]
     return f"nullif(concat_ws({literal(FIELDS[field].joint)}, {', '.join(visible)}), '')"

@@ -1,30 +1,41 @@
 """The rows of an export as text cells, each with its row number; streamed, nothing sniffed.
 
 A row number counts records from 1 (a cell that holds line breaks is still one row); in a workbook it is
-the sheet's row. Blank cells are empty strings. A workbook's own dates become ISO text.
+the sheet's row, in JSON the object's place, under a row 0 of names. Blank cells are empty strings. A workbook's own
+dates become ISO text.
 """
 
 from __future__ import annotations
 
 import csv
 from collections.abc import Iterator
-from datetime import date, datetime, time, timedelta
 from pathlib import Path
-
-from python_calamine import CalamineError, CalamineWorkbook
 
 from pipeline.faults import InputFaults
 from pipeline.ingest.dialect import LARGEST_CELL_CHARACTERS, TextForm
 from pipeline.ingest.files import Export
+from pipeline.ingest.json_rows import json_rows
+from pipeline.ingest.workbook import sheet_rows
 
 Row = tuple[int, list[str]]
 
 
 def rows_of(export: Export, sheet: str | None = None) -> Iterator[Row]:
-    """Every row of a text file, or of one sheet; raises InputFaults naming file and row where it cannot go on."""
+    """Every row of a text or JSON file, or of one sheet; raises InputFaults naming file and row where it cannot go on.
+
+    A file that changed since it was opened is refused, before its first row and after its last.
+    """
+    export.check_unchanged()
+    yield from _rows(export, sheet)
+    export.check_unchanged()
+
+
+def _rows(export: Export, sheet: str | None) -> Iterator[Row]:
     if export.text is not None:
         return _text_rows(export.path, export.name, export.text)
-    return _sheet_rows(export.path, export.name, sheet or export.sheets[0])
+    if export.json is not None:
+        return json_rows(export.path, export.name, export.json)
+    return sheet_rows(export.path, export.name, sheet or export.sheets[0])
 
 
 def _text_rows(path: Path, name: str, form: TextForm) -> Iterator[Row]:
@@ -35,7 +46,7 @@ def _text_rows(path: Path, name: str, form: TextForm) -> Iterator[Row]:
         try:
             for number, cells in enumerate(reader, start=1):
                 yield number, cells
-        except csv.Error as error:
+        except (csv.Error, UnicodeDecodeError) as error:
             raise InputFaults.one(
                 f"{name}, row {number + 1} (line {reader.line_num})",
                 f"is not a well-formed row: {_plainly(str(error))}.",
@@ -52,35 +63,3 @@ def _plainly(message: str) -> str:
     if "expected after" in message:
         return "a quotation mark stands inside a quoted cell without being doubled"
     return message
-
-
-def _sheet_rows(path: Path, name: str, sheet: str) -> Iterator[Row]:
-    try:
-        with CalamineWorkbook.from_path(str(path)) as book:
-            cells = book.get_sheet_by_name(sheet).to_python(skip_empty_area=False)
-    except (CalamineError, OSError, ValueError) as error:
-        raise InputFaults.one(
-            f"{name}, sheet {sheet}", f"cannot be read ({error}).", "Save it again."
-        ) from error
-    for number, row in enumerate(cells, start=1):
-        yield number, [cell_text(cell) for cell in row]
-
-
-def cell_text(cell: object) -> str:
-    """A workbook's cell as text: whole numbers without a point, dates and times in ISO form."""
-    if isinstance(cell, str):
-        return cell
-    if cell is None:
-        return ""
-    if isinstance(cell, bool):
-        return "TRUE" if cell else "FALSE"
-    if isinstance(cell, float):
-        return str(int(cell)) if cell.is_integer() and abs(cell) < 1e15 else repr(cell)
-    if isinstance(cell, datetime):
-        return cell.isoformat(sep=" ", timespec="seconds")
-    if isinstance(cell, date | time):
-        return cell.isoformat()
-    if isinstance(cell, timedelta):
-        minutes, seconds = divmod(round(cell.total_seconds()), 60)
-        return f"{minutes // 60}:{minutes % 60:02d}:{seconds:02d}"
-    return str(cell)

@@ -64,8 +64,8 @@ def test_a_zip_that_is_no_workbook_is_refused(tmp_path: Path) -> None:
 def test_a_workbook_that_unpacks_beyond_the_limit_is_not_unpacked(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("pipeline.ingest.files.LARGEST_UNPACKED_BYTES", 1000)
-    assert "would unpack to" in _refusal(write_xlsx(tmp_path / "bomb.xlsx", ROWS))
+    monkeypatch.setattr("pipeline.ingest.workbook_parts.LARGEST_UNPACKED_BYTES", 1000)
+    assert "would unpack to more than" in _refusal(write_xlsx(tmp_path / "bomb.xlsx", ROWS))
 
 
 @pytest.mark.parametrize("delimiter", [",", ";", "\t", "|"])

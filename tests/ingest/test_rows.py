@@ -11,7 +11,8 @@ from pipeline.faults import InputFaults
 from pipeline.ingest.files import open_export
 from pipeline.ingest.headers import Header
 from pipeline.ingest.load import load_rows
-from pipeline.ingest.rows import cell_text, rows_of
+from pipeline.ingest.rows import rows_of
+from pipeline.ingest.workbook import cell_text
 from pipeline.store import Store
 
 from .making import write_csv, write_xlsx
