@@ -6,6 +6,7 @@ default is worse than none. All faults of the page are reported together.
 
 from __future__ import annotations
 
+import re
 import tomllib
 from datetime import date
 from decimal import Decimal
@@ -29,6 +30,17 @@ def is_known_zone(name: str) -> bool:
     return name in _zones()
 
 
+def is_currency_code(code: str) -> bool:
+    """Whether a text has the form of an ISO 4217 alphabetic code: three capital letters from A to Z."""
+    return re.fullmatch("[A-Z]{3}", code) is not None
+
+
+def _currency_code(code: str) -> str:
+    if not is_currency_code(code):
+        raise ValueError(f"'{code}' is not an ISO 4217 code: three capital letters such as 'USD' or 'EUR'")
+    return code
+
+
 def _known_zone(name: str) -> str:
     if not is_known_zone(name):
         raise ValueError(f"'{name}' is not an IANA time zone such as 'America/Denver' or 'Europe/Madrid'")
@@ -36,7 +48,9 @@ def _known_zone(name: str) -> str:
 
 
 TimeZone = Annotated[str, AfterValidator(_known_zone)]
+Currency = Annotated[str, AfterValidator(_currency_code)]
 Days = Annotated[float, Field(ge=0, le=36_525)]
+Metres = Annotated[float, Field(gt=0, le=500)]
 Money = Annotated[Decimal, Field(ge=0, le=Decimal(10_000_000))]
 Share = Annotated[float, Field(ge=0, le=1)]
 
@@ -76,6 +90,8 @@ class Assumptions(_Page):
     stale_after_days: Days = 90.0
     same_fault_days: Days = 30.0
     callback_days: Days = 30.0
+    place_within_m: Metres = 20.0
+    same_place_within_m: Metres = 8.0
     control_failed_threshold: Share = 0.5
     lights_on_after_sunset_min: Annotated[float, Field(ge=-120, le=240)] = 15.0
     lights_off_before_sunrise_min: Annotated[float, Field(ge=-120, le=240)] = 15.0
@@ -122,7 +138,7 @@ class Settings(_Page):
 
     format: Literal[1]
     name: Annotated[str, Field(min_length=1, max_length=200)]
-    currency: Annotated[str, Field(pattern=r"^[A-Z]{3}$")]
+    currency: Currency
     time_zone: TimeZone
     fiscal_year_start: Annotated[int, Field(ge=1, le=12)] = 1
     default_grid_region: str | None = None
@@ -151,9 +167,13 @@ def read_settings(path: Path) -> Settings:
     except FileNotFoundError:
         raise InputFaults.one(
             path.name,
-            f"not found in {path.parent}.",
+            f"not found in '{path.parent}'.",
             "Is this a portfolio folder? `dayburn new DIR` makes one.",
         ) from None
+    except OSError as error:
+        raise InputFaults.one(
+            str(path), f"cannot be read ({error.strerror}).", "It must be a text file that you may read."
+        ) from error
     except UnicodeDecodeError as error:
         raise InputFaults.one(
             path.name, f"is not UTF-8 text ({error.reason}).", "Save it as UTF-8."

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from pathlib import Path
 
 from pipeline.faults import InputFaults
@@ -33,6 +34,8 @@ fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 
 # stale_after_days = 90.0         # an order open longer than this does not date the repair
 # same_fault_days = 30.0          # reports at one place within this many days are one fault
 # callback_days = 30.0            # a visit this soon after a completed one is a callback
+# place_within_m = 20.0           # a call this near to a registered place, and to no other, is tied to it
+# same_place_within_m = 8.0       # without a register, calls this near to one another are at one place
 # control_failed_threshold = 0.5  # probability from which an incident counts as a control failure
 # lights_on_after_sunset_min = 15.0
 # lights_off_before_sunrise_min = 15.0
@@ -63,9 +66,18 @@ fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 
 """
 
 
+def contents(folder: Path) -> list[Path]:
+    """What lies in a folder that is to be filled, none if it is not there yet; raises InputFaults if it is a file."""
+    if not folder.is_dir():
+        if os.path.lexists(folder):
+            raise InputFaults.one(str(folder), "is not a folder.", "Name a new folder.")
+        return []
+    return list(folder.iterdir())
+
+
 def lay_out(folder: Path, currency: str, time_zone: str) -> None:
     """Make an empty portfolio: settings page, register headers and the folders for calls and layouts."""
-    if folder.exists() and any(folder.iterdir()):
+    if contents(folder):
         raise InputFaults.one(str(folder), "is not empty.", "Name a new folder.")
     for part in ("calls", "layouts"):
         (folder / part).mkdir(parents=True, exist_ok=True)

@@ -13,10 +13,10 @@ FINDINGS = Table(
     call_id text! the call
     part_number integer! 1 for the first fault of the call
     site_id text site
-    site_match text how the site was found: id, name, alias, misspelling, address, tag, or empty
+    site_match text how the site was found: id, name, alias, misspelling, address, tag, label, coordinates, or empty
     control_id text control row
     position text place
-    tie_method text how the place was found: tag, label, kind, site, address, or empty
+    tie_method text how the place was found: tag, label, coordinates, kind, site, address, or empty
     tie_confidence number 0 to 1
     symptom text! day burning, out, circuit out, cycling, dim, flicker, wrong time, damage or unknown
     component text! control, lamp, driver, wiring, supply, pole, other or unknown

@@ -1,8 +1,10 @@
 -- Working table: every finding with the control row that it concerns on the day of its report.
 --   1. a place named: the row there, of the kind named, in place on that day
---   2. no place named, but a kind: the row of that kind, where the site has only one
---   3. a fault of the lamps' circuit belongs to the device that carries its current (switched_by)
---   4. no control register at all: the asset or the address as called in is a place of its own
+--   2. no place named, but coordinates beside one registered place and no other: that place
+--   3. no place by either, but a kind: the row of that kind, where the site has only one
+--   4. a fault of the lamps' circuit belongs to the device that carries its current (switched_by)
+--   5. no control register at all: the asset or the address as called in is a place of its own, and so are calls that
+--      stand within a few metres of one another
 -- A round of inspection that found nothing, or whose faults stand in orders of their own, is no finding.
 CREATE OR REPLACE TEMP TABLE rounds AS
 SELECT k.call_id, t.action
@@ -16,12 +18,41 @@ FROM rounds r
 WHERE calls.call_id = r.call_id;
 
 CREATE OR REPLACE TEMP TABLE placed_findings AS
-WITH told_findings AS (
+WITH placeless AS (
+  SELECT key_id FROM told GROUP BY key_id HAVING count(position) = 0
+),
+-- A call's coordinates speak where its words name no place at all; beside a place of another site than it names, or
+-- beside two places, they only hint.
+nearby AS (
+  SELECT n.call_id, n.near_position, n.near_site_id, n.near_metres,
+         n.near_confidence * CASE WHEN m.site_id IS DISTINCT FROM n.near_site_id AND m.site_id IS NOT NULL
+                                  THEN 0.55 ELSE 1 END AS near_confidence
+  FROM near_places n
+  JOIN call_keys USING (call_id)
+  JOIN placeless USING (key_id)
+  JOIN tie_calls c USING (call_id)
+  JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
+),
+told_findings AS (
   SELECT
     c.call_id || '-' || t.part_number AS finding_id,
-    c.*, t.* EXCLUDE (key_id),
-    CASE WHEN t.site_id IS NULL THEN '' WHEN m.site_id IS NULL THEN t.method ELSE m.site_match END AS site_match
-  FROM tie_calls c
+    c.* EXCLUDE (near),
+    t.* EXCLUDE (key_id, site_id, position, method, confidence, evidence),
+    CASE WHEN near THEN n.near_site_id ELSE t.site_id END AS site_id,
+    CASE WHEN near THEN n.near_position ELSE t.position END AS position,
+    CASE WHEN near THEN 'coordinates' ELSE t.method END AS method,
+    CASE WHEN near THEN round(n.near_confidence, 3) ELSE t.confidence END AS confidence,
+    t.evidence || CASE
+      WHEN near THEN ' (' || round(n.near_metres, 1) || ' m away)'
+      WHEN n.near_position IS NOT NULL
+        THEN ' (perhaps at ' || n.near_position || ': coordinates, ' || round(n.near_confidence, 2) || ')'
+      ELSE '' END AS evidence,
+    CASE WHEN m.site_id IS NOT NULL THEN m.site_match
+         WHEN near THEN 'coordinates'
+         WHEN t.site_id IS NULL THEN '' ELSE t.method END AS site_match
+  FROM (SELECT tie_calls.*, coalesce(nearby.near_confidence >= s.least_confidence, false) AS near
+        FROM tie_calls LEFT JOIN nearby USING (call_id) CROSS JOIN tie_settings s) c
+  LEFT JOIN nearby n USING (call_id)
   JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
   JOIN call_keys k USING (call_id)
   JOIN told t USING (key_id)
@@ -107,9 +138,12 @@ as_called AS (
     CASE WHEN trim(coalesce(f.asset_text, '')) <> '' THEN coalesce(f.site_id || ' / ', '') || upper(trim(f.asset_text))
          WHEN trim(coalesce(f.address_text, '')) <> '' AND NOT EXISTS (FROM sites)
            THEN upper(regexp_replace(trim(f.address_text), '\s+', ' ', 'g'))
+         ELSE s.stands_at
     END AS position,
-    CASE WHEN trim(coalesce(f.asset_text, '')) <> '' THEN 'tag' ELSE 'address' END AS tie_method
+    CASE WHEN trim(coalesce(f.asset_text, '')) <> '' THEN 'tag'
+         WHEN trim(coalesce(f.address_text, '')) <> '' THEN 'address' ELSE 'coordinates' END AS tie_method
   FROM tied f
+  LEFT JOIN stands_at s USING (latitude, longitude)
   WHERE f.position IS NULL AND NOT EXISTS (FROM controls)
 )
 SELECT

@@ -17,6 +17,7 @@ from pipeline.store import Store, sql_text
 from pipeline.tie.dates import dates_in
 from pipeline.tie.labels import Control
 from pipeline.tie.names import PlaceWords
+from pipeline.tie.near_calls import find_near_places, gather_calls_that_stand_together
 from pipeline.tie.places import PlaceBook
 from pipeline.tie.sites import Site, SiteNames
 from pipeline.tie.told import LEAST_CONFIDENCE, Teller, Told
@@ -36,6 +37,8 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     _tell(store, Teller(lexicon, _place_book(store, words)), progress)
     _text_dates(store)
     progress.step("Gathering findings into incidents")
+    find_near_places(store, portfolio.settings.assumptions.place_within_m)
+    gather_calls_that_stand_together(store, portfolio.settings.assumptions.same_place_within_m)
     store.run(sql_text(_PACKAGE, "placed_findings"))
     store.fill("positions", sql_text(_PACKAGE, "positions"))
     store.run(sql_text(_PACKAGE, "incident_members"))

@@ -6,7 +6,10 @@ WHERE is_lighting AND superseded_by IS NULL AND no_finding_reason IS NULL
 
 CREATE OR REPLACE TEMP TABLE tie_calls AS
 SELECT
-  call_id, call_number, site_text, asset_text, address_text, latitude, longitude,
+  call_id, call_number, site_text, asset_text, address_text,
+  -- A default coordinate is where the system puts what it has not found: no place.
+  CASE WHEN NOT coalesce(list_contains(flags, 'default coordinate'), false) THEN latitude END AS latitude,
+  CASE WHEN NOT coalesce(list_contains(flags, 'default coordinate'), false) THEN longitude END AS longitude,
   problem_text, action_text, category_text, work_type, duplicate_of,
   coalesce(reported_at, completed_at) AS reported_at,
   -- A completed call without a usable date ended some time after its report: the report stands for it as the earliest

@@ -78,7 +78,8 @@ def tied(
     _fill(store, "controls", [{k: v for k, v in row.items() if k != "label"} for row in register])
     places = {row["position"]: row for row in register}.values()
     _fill(store, "positions", [
-        {"position": r["position"], "site_id": r["site_id"], "label": r["label"], "origin": "register"} for r in places
+        {"position": r["position"], "site_id": r["site_id"], "label": r["label"], "origin": "register",
+         "latitude": r.get("latitude"), "longitude": r.get("longitude")} for r in places
     ])  # fmt: skip
     _fill(store, "fixtures", fixtures)
     _fill(store, "calls", calls)
