@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import math
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from typing import Any, NamedTuple
@@ -21,7 +22,14 @@ _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
 def _known(write: Write) -> Write:
-    return lambda value: NOTHING if value is None or pd.isna(value) else write(value)
+    return lambda value: write(value) if _is_known(value) else NOTHING
+
+
+def _is_known(value: Any) -> bool:
+    """Whether there is something to write; an age without end is no number to show."""
+    if value is None or pd.isna(value):
+        return False
+    return not isinstance(value, float) or math.isfinite(value)
 
 
 def _time_text(moment: datetime) -> str:
@@ -34,6 +42,7 @@ money = _known(lambda value: wording.money_amount_text(float(value)))
 percent = _known(lambda value: wording.percent_text(float(value)))
 day = _known(wording.date_text)
 moment = _known(_time_text)
+row = _known(lambda value: str(int(value)))  # as it must be typed to find it
 text = _known(str)
 verdict = _known(lambda value: "✓ holds" if value else "✗ does not hold")
 yes_no = _known(lambda value: "yes" if value else "no")

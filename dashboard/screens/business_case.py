@@ -17,6 +17,11 @@ from pipeline.payback.flows import REPLACE_NOW
 
 SAVINGS = Shown("Net savings, {money}", write.money, "Against repair like for like, present value")
 SAVINGS_LIMITS = Shown("Net savings limits, {money}")
+WITHOUT_ENERGY = Shown(
+    "Controls without energy",
+    write.count,
+    "Their load, its price or the hours that a failure wastes are not known",
+)
 OVER_THE_YEARS = {
     "expected_failures": Shown("Failures expected", write.estimate, "Over the study period"),
     "failure_limits": Shown("Failure limits"),
@@ -26,12 +31,13 @@ OVER_THE_YEARS = {
 TOTALS = {
     "scope": Shown("Where"),
     "option": Shown("Option"),
-    "investment_cost": Shown("Investment, {money}", write.money),
+    "investment_cost": Shown("Paid at the start, {money}", write.money),
     "net_savings_cost": SAVINGS,
     "savings_limits": SAVINGS_LIMITS,
     "groups": Shown("Groups", write.count, "Of site, kind and model"),
     "sites": Shown("Sites", write.count),
     "controls": Shown("Controls", write.count),
+    "controls_without_energy": WITHOUT_ENERGY,
     "lcc_cost": Shown("Life-cycle cost, {money}", write.money, "Present value"),
 } | OVER_THE_YEARS
 OPTIONS = {
@@ -39,18 +45,29 @@ OPTIONS = {
     "model": Shown("Model in place"),
     "option": Shown("Option"),
     "controls": Shown("Controls", write.count),
-    "investment": Shown("Investment, {money}", write.money),
+    "investment": Shown("Paid at the start, {money}", write.money),
     "net_savings": SAVINGS,
     "savings_limits": SAVINGS_LIMITS,
     "sir": Shown("SIR", write.estimate, "Savings-to-investment ratio: pays above 1"),
     "airr": Shown("AIRR, per year", write.percent, "Adjusted internal rate of return"),
-    "simple_payback_years": Shown("Simple payback, years", write.estimate),
-    "discounted_payback_years": Shown("Discounted payback, years", write.estimate),
+    "simple_payback_years": Shown(
+        "Simple payback in year",
+        write.count,
+        "First year by whose end it has paid for itself, not discounted",
+    ),
+    "discounted_payback_years": Shown(
+        "Discounted payback in year", write.count, "The same, with amounts discounted to the base date"
+    ),
     "kind": Shown("Kind"),
     "lcc": Shown("Life-cycle cost, {money}", write.money, "Present value"),
     "connected_w": Shown("Load, W", write.estimate),
+    "controls_without_energy": WITHOUT_ENERGY,
     "basis": Shown("Basis of the lives"),
 } | OVER_THE_YEARS
+ON_PAPER = (
+    "site", "model", "option", "controls", "investment", "net_savings", "savings_limits", "sir", "simple_payback_years",
+    "controls_without_energy", "basis",
+)  # fmt: skip
 FLOWS = {
     "year": Shown("Year", write.count),
     "cost": Shown("Paid, {money}", write.money),
@@ -95,12 +112,15 @@ def _totals() -> None:
         totals, "savings_limits", "net_savings_lower_cost", "net_savings_upper_cost", build_facts().money
     )
     totals = write.with_limits(totals, "failure_limits", "expected_failures_lower", "expected_failures_upper")
-    parts.table(totals, TOTALS, "totals")
+    with parts.screen_only("totals"):
+        parts.table(totals, TOTALS, "totals")
+    parts.paper_only(write.plain_table(totals, TOTALS, build_facts().money, "Totals by option"))
     first = totals.iloc[0]
     rate = write.percent(first["discount_rate"])
     st.caption(
         f"Over {int(first['years'])} years at a real discount rate of {rate} per year. "
-        "Limits follow the fitted life only, all groups at the same end together; prices are taken as given."
+        "Limits follow the fitted life of the present controls, all groups at the same end together; prices, and a "
+        "rated control's life that is fitted, are taken as given."
     )
 
 
@@ -118,7 +138,10 @@ def _options(options: pd.DataFrame) -> None:
     shown = write.with_limits(shown, "savings_limits", "net_savings_lower", "net_savings_upper", money)
     shown = write.with_limits(shown, "failure_limits", "expected_failures_lower", "expected_failures_upper")
     columns = OPTIONS if both else {name: column for name, column in OPTIONS.items() if name != "option"}
-    parts.table(shown, columns, "options")
+    with parts.screen_only("options"):
+        parts.table(shown, columns, "options")
+    on_paper = {name: column for name, column in columns.items() if name in ON_PAPER}
+    parts.paper_only(write.plain_table(shown, on_paper, money, "Site by site, what saves most first"))
 
 
 def _one_group(options: pd.DataFrame) -> None:

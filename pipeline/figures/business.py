@@ -33,10 +33,11 @@ def business_case(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
 
     WHERE_IT_PAYS is a part of WITH_CHOICE. Within a scope both options cover the same controls.
 
-    Columns: scope, option, groups, sites, controls, connected_w, investment_cost, lcc_cost,
+    Columns: scope, option, groups, sites, controls, connected_w, controls_without_energy, investment_cost, lcc_cost,
     expected_failures (lower, upper), kwh, co2e_kg, net_savings_cost (lower, upper), years, discount_rate. Money
     in the portfolio's currency; lcc and savings are present values over the study period. Limits are sums of
-    the groups' limits, as if all lay at the same end together.
+    the groups' limits, as if all lay at the same end together; where one group has none, the total has none. kwh and
+    co2e_kg leave out what is not known: the controls without energy.
     """
     return query.frame(
         store, "business_case", filters,

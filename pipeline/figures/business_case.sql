@@ -14,13 +14,19 @@ scoped AS (
 SELECT
   scope, option,
   count(*) AS groups, count(DISTINCT site_id) AS sites, sum(controls)::BIGINT AS controls,
-  sum(connected_w) AS connected_w,
-  sum(investment) AS investment_cost, sum(lcc) AS lcc_cost,
-  sum(expected_failures) AS expected_failures, sum(expected_failures_lower) AS expected_failures_lower,
-  sum(expected_failures_upper) AS expected_failures_upper,
+  sum(connected_w) AS connected_w, sum(controls_without_energy)::BIGINT AS controls_without_energy,
+  sum(investment) AS investment_cost,
+  -- A sum of costs or limits in which one is not known is not known: the sum of the others would pass for it.
+  CASE WHEN bool_and(lcc IS NOT NULL) THEN sum(lcc) END AS lcc_cost,
+  sum(expected_failures) AS expected_failures,
+  CASE WHEN bool_and(expected_failures_lower IS NOT NULL) THEN sum(expected_failures_lower) END
+    AS expected_failures_lower,
+  CASE WHEN bool_and(expected_failures_upper IS NOT NULL) THEN sum(expected_failures_upper) END
+    AS expected_failures_upper,
   sum(kwh) AS kwh, sum(co2e_kg) AS co2e_kg,
-  sum(net_savings) AS net_savings_cost, sum(net_savings_lower) AS net_savings_lower_cost,
-  sum(net_savings_upper) AS net_savings_upper_cost,
+  sum(net_savings) AS net_savings_cost,
+  CASE WHEN bool_and(net_savings_lower IS NOT NULL) THEN sum(net_savings_lower) END AS net_savings_lower_cost,
+  CASE WHEN bool_and(net_savings_upper IS NOT NULL) THEN sum(net_savings_upper) END AS net_savings_upper_cost,
   max(years) AS years, max(discount_rate) AS discount_rate
 FROM scoped
 GROUP BY scope, option

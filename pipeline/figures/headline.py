@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import Any
 
 import pandas as pd
 
@@ -201,8 +202,9 @@ def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:
         f"Against repair like for like over {int(row['years'])} years at a real discount rate of "
         f"{row['discount_rate'] * 100:.1f} %, present value. Limits: all groups at the same end of their fits together."
     )
-    values = (float(row[f"net_savings{part}_cost"]) for part in ("", "_lower", "_upper"))
-    value, low, high = values
+    value, low, high = (_known(row[f"net_savings{part}_cost"]) for part in ("", "_lower", "_upper"))
+    if low is None:
+        note += " How little is saved is not known: a life of few failures is bounded from below only."
     beside = (
         Figure("paying_groups", "Groups of site and model where it pays", "groups", int(row["groups"])),
         Figure("paying_controls", "Controls in them", "controls", int(row["controls"])),
@@ -211,15 +213,19 @@ def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:
     return Figure(key, label, info.money, value, low, high, note, beside)
 
 
-def _three(row: pd.Series, name: str) -> tuple[float, float, float]:
+def _three(row: pd.Series, name: str) -> tuple[float | None, float | None, float | None]:
     """Central, low and high of one quantity."""
-    return float(row[f"{name}_central"]), float(row[f"{name}_low"]), float(row[f"{name}_high"])
+    return _known(row[f"{name}_central"]), _known(row[f"{name}_low"]), _known(row[f"{name}_high"])
 
 
 def _known_sum(values: pd.Series) -> float | None:
     """Sum of what is known; None where there are values and none is known."""
     total = values.sum(min_count=1 if len(values) else 0)
     return None if pd.isna(total) else float(total)
+
+
+def _known(value: Any) -> float | None:
+    return None if pd.isna(value) else float(value)
 
 
 def _incidents(count: int) -> str:

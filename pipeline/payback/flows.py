@@ -20,25 +20,26 @@ REPLACE_NOW = "replace all now with a rated control"
 
 @dataclass(frozen=True)
 class YearlyCosts:
-    """Costs of an option: an amount now, and maintenance and energy by year (arrays of equal length)."""
+    """Costs of an option: an amount now, and maintenance and energy by year; None: not known."""
 
     investment: float
-    maintenance: Floats
-    energy: Floats
+    maintenance: Floats | None
+    energy: Floats | None
 
     def frame(self) -> pd.DataFrame:
-        """The same as year, kind, amount; an option without investment has no row for it."""
-        count = self.maintenance.size
-        years = np.concatenate([[0], np.tile(np.arange(1, count + 1), 2)])
-        kinds = ["investment"] + ["maintenance"] * count + ["energy"] * count
-        amounts = np.concatenate([[self.investment], self.maintenance, self.energy])
-        frame = pd.DataFrame({"year": years, "kind": kinds, "amount": amounts})
-        return frame if self.investment else frame.iloc[1:]
+        """The same as year, kind, amount; without rows for what is not known or, of the investment, is nothing."""
+        rows = [(0, "investment", self.investment)] if self.investment else []
+        for kind, yearly in (("maintenance", self.maintenance), ("energy", self.energy)):
+            rows += [
+                (year, kind, float(cost))
+                for year, cost in enumerate(() if yearly is None else yearly, start=1)
+            ]
+        return pd.DataFrame(rows, columns=["year", "kind", "amount"])
 
 
 def yearly_costs(
     failures: Floats,
-    repair_cost: float,
+    repair_cost: float | None,
     wasted_kwh: Floats,
     price_per_kwh: Floats,
     investment: float = 0.0,
@@ -46,9 +47,11 @@ def yearly_costs(
     """Costs of a group's failures.
 
     failures : expected failures by row of controls and year, shape (rows, years). repair_cost : visit and part of
-    one failure. wasted_kwh : energy lamps burn by day until one failure is found [kWh], by row. price_per_kwh : by
-    row, 0 where the account is unmetered. investment : paid at the start.
+    one failure; None: not known. wasted_kwh : energy lamps burn by day until one failure is found [kWh], by row.
+    price_per_kwh : by row, 0 where the account is unmetered. NaN in either is not known: the row's energy is left out,
+    and where every row's is, that of the option is not known. investment : paid at the start.
     """
-    return YearlyCosts(
-        investment, failures.sum(axis=0) * repair_cost, (wasted_kwh * price_per_kwh) @ failures
-    )
+    maintenance = None if repair_cost is None else failures.sum(axis=0) * repair_cost
+    energy_cost = np.asarray(wasted_kwh, dtype=float) * np.asarray(price_per_kwh, dtype=float)
+    known = ~np.isnan(energy_cost)
+    return YearlyCosts(investment, maintenance, energy_cost[known] @ failures[known] if known.any() else None)

@@ -9,8 +9,9 @@ import numpy as np
 import pandas as pd
 from scipy.special import gamma
 
-from pipeline.energy.regions import factors_by_region
+from pipeline.keys import joined
 from pipeline.numerals import count_text
+from pipeline.payback.failure_costs import left_out, notices, with_failure_costs
 from pipeline.payback.flows import LIKE_FOR_LIKE, REPLACE_NOW, Floats, YearlyCosts, yearly_costs
 from pipeline.payback.life_cycle import LifeCycleCost, life_cycle_cost
 from pipeline.payback.lives_in_use import LifeInUse, LivesInUse
@@ -30,6 +31,13 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     progress.step("Weighing replacement against repair")
     settings = portfolio.settings
     controls = store.frame(sql_text("pipeline.payback", "present_controls"))
+    unnamed = store.value("SELECT sum(quantity) FROM lives WHERE end_reason = 'in service' AND kind IS NULL")
+    if unnamed:
+        store.notice(
+            "payback",
+            "controls.csv",
+            f"for {count_text(int(unnamed))} controls in service the kind is unknown, so no option is priced for them.",
+        )
     controls, without = _with_lives(controls, LivesInUse(store), settings)
     if without:
         store.notice(
@@ -37,16 +45,11 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
             "life_fits",
             f"{count_text(without)} controls in service have no fitted life, so no option is priced for them.",
         )
-    unknown = int(controls["without_energy"].sum())
-    if unknown:
-        store.notice(
-            "payback", "fixtures.csv",
-            f"for {count_text(unknown)} controls the load or its price is unknown: their options count "
-            "visits and parts but no energy.",
-        )  # fmt: skip
     if controls.empty:
         return
-    _add_failure_costs(controls, store, settings)
+    controls = with_failure_costs(controls, store, settings)
+    for place, sentence in notices(controls, settings):
+        store.notice("payback", place, sentence)
     failures = {
         (option, case): _failures(controls, option, case, settings.payback.years)
         for option in (LIKE_FOR_LIKE, REPLACE_NOW)
@@ -60,7 +63,9 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
             flows.append(flow)
         progress.share(number, len(groups))
     store.fill_frame("options", pd.DataFrame(options))
-    store.fill_frame("cash_flows", pd.concat(flows))
+    paid = [flow for flow in flows if not flow.empty]
+    if paid:
+        store.fill_frame("cash_flows", pd.concat(paid))
 
 
 def _with_lives(controls: pd.DataFrame, lives: LivesInUse, settings: Settings) -> tuple[pd.DataFrame, int]:
@@ -74,18 +79,6 @@ def _with_lives(controls: pd.DataFrame, lives: LivesInUse, settings: Settings) -
     controls = controls.assign(present=pd.Series(present, dtype=object), rated=pd.Series(rated, dtype=object))
     known = controls["present"].notna()
     return controls[known].reset_index(drop=True), int(controls.loc[~known, "controls"].sum())
-
-
-def _add_failure_costs(controls: pd.DataFrame, store: Store, settings: Settings) -> None:
-    """Add what a failure wastes (kWh) and the factor and price of that energy."""
-    hours: dict[str, float] = dict(store.rows(sql_text("pipeline.payback", "hours_per_failure")))
-    watts_each = (controls["connected_w"] / controls["controls"]).fillna(0.0)
-    controls["wasted_kwh"] = watts_each * controls["kind"].map(hours).fillna(0.0).astype(float) / 1000
-    controls["price_per_kwh"] = controls["price_per_kwh"].astype(float).fillna(0.0)
-    regions: dict[str, str] = dict(store.rows("SELECT site_id, grid_region FROM sites"))
-    region_of = controls["site_id"].map(regions)
-    factors, _ = factors_by_region(region_of.dropna(), settings)
-    controls["kg_co2e_per_kwh"] = region_of.map(factors).astype(float)
 
 
 def _failures(controls: pd.DataFrame, option: str, case: str, years: int) -> Floats:
@@ -112,8 +105,7 @@ def _life(row: Any, option: str, case: str) -> tuple[LifeInUse, float]:
     assumed as a multiple moves with the present life it is a multiple of."""
     if option == LIKE_FOR_LIKE:
         return row.present, getattr(row.present, CASES[case])
-    assumed = row.rated.source.startswith("assumed")
-    return row.rated, getattr(row.rated, CASES[case] if assumed else "scale_days")
+    return row.rated, getattr(row.rated, CASES[case] if row.rated.assumed else "scale_days")
 
 
 def _options(
@@ -133,14 +125,16 @@ def _options(
         "kind": kind,
         "model": model,
         "controls": int(controls["controls"].sum()),
-        "connected_w": float(controls["connected_w"].sum()),
+        "connected_w": float(controls["connected_w"].sum()) or None,
+        "controls_without_energy": int(controls["without_energy"].sum()),
         "years": settings.payback.years,
         "discount_rate": settings.payback.discount_rate_percent / 100,
     }
     years, rate = settings.payback.years, about["discount_rate"]
-    row = _row(about, LIKE_FOR_LIKE, controls, rows, failures)
+    row = _row(about, LIKE_FOR_LIKE, controls, rows, failures, settings)
     base = {case: flow.frame() for case, flow in kept.items()}
-    row["lcc"] = life_cycle_cost(base[""], base[""], years, rate).base_lcc
+    if kept[""].maintenance is not None:
+        row["lcc"] = life_cycle_cost(base[""], base[""], years, rate).base_lcc
     yield row, _keyed(about, LIKE_FOR_LIKE, base[""])
     priced = kind in settings.prices.rated_control_cost and kind in settings.prices.control_cost
     if not priced or set(controls["switching"]) == {"zero-cross"}:
@@ -149,10 +143,9 @@ def _options(
         case: _flow(controls, failures[REPLACE_NOW, case][rows], REPLACE_NOW, settings) for case in CASES
     }
     results = {case: life_cycle_cost(base[case], flow.frame(), years, rate) for case, flow in renewed.items()}
-    row = _row(about, REPLACE_NOW, controls, rows, failures) | _measures(results)
-    if not all(life.two_sided for life in controls["present"]):
-        # A borrowed shape bounds the life from below only: how little might be saved is not known.
-        row |= {"net_savings_lower": None, "expected_failures_lower": None}
+    row = _row(about, REPLACE_NOW, controls, rows, failures, settings) | _measures(results)
+    if not _two_sided(controls):
+        row["net_savings_lower"] = None
     row["investment"] = renewed[""].investment
     yield row, _keyed(about, REPLACE_NOW, renewed[""].frame())
 
@@ -161,11 +154,12 @@ def _flow(controls: pd.DataFrame, failures: Floats, option: str, settings: Setti
     """Yearly costs of one option for one group, its rows of load and age added up."""
     prices, kind = settings.prices, controls["kind"].iloc[0]
     rated = option == REPLACE_NOW
-    control_cost = float((prices.rated_control_cost if rated else prices.control_cost).get(kind, 0))
-    planned_cost = control_cost + float(prices.planned_replacement_labour_cost)
+    control_cost = (prices.rated_control_cost if rated else prices.control_cost).get(kind)
+    repair_cost = None if control_cost is None else float(prices.repair_visit_cost + control_cost)
+    planned_cost = float(prices.planned_replacement_labour_cost + (control_cost or 0))
     return yearly_costs(
         failures,
-        float(prices.repair_visit_cost) + control_cost,
+        repair_cost,
         controls["wasted_kwh"].to_numpy(),
         controls["price_per_kwh"].to_numpy(),
         investment=float(controls["controls"].sum()) * planned_cost if rated else 0.0,
@@ -178,20 +172,31 @@ def _row(
     controls: pd.DataFrame,
     rows: Any,
     failures: dict[tuple[str, str], Floats],
+    settings: Settings,
 ) -> dict[str, Any]:
     counts = {case: float(failures[option, case][rows].sum()) for case in CASES}
-    kwh = failures[option, ""][rows].sum(axis=1) * controls["wasted_kwh"].to_numpy()
+    kwh = controls["wasted_kwh"] * failures[option, ""][rows].sum(axis=1)
     return about | {
         "option_id": _option_id(about, option),
         "option": option,
         "investment": 0.0,
         "expected_failures": counts[""],
-        "expected_failures_lower": counts["_lower"],
+        "expected_failures_lower": counts["_lower"] if _two_sided(controls) else None,
         "expected_failures_upper": counts["_upper"],
-        "kwh": float(kwh.sum()),
-        "co2e_kg": float((kwh * controls["kg_co2e_per_kwh"].to_numpy()).sum()),
-        "basis": _basis(controls, option),
+        "kwh": _known_sum(kwh),
+        "co2e_kg": _known_sum(kwh * controls["kg_co2e_per_kwh"]),
+        "basis": " ".join([_basis(controls, option), *left_out(controls, settings)]),
     }
+
+
+def _two_sided(controls: pd.DataFrame) -> bool:
+    """Whether the present life is bounded from above: a borrowed shape leaves open how few may fail."""
+    return all(life.two_sided for life in controls["present"])
+
+
+def _known_sum(values: pd.Series[float]) -> float | None:
+    """Sum of what is known; None where nothing is."""
+    return None if values.isna().all() else float(values.sum())
 
 
 def _basis(controls: pd.DataFrame, option: str) -> str:
@@ -219,7 +224,7 @@ def _measures(results: dict[str, LifeCycleCost]) -> dict[str, Any]:
 
 
 def _option_id(about: dict[str, Any], option: str) -> str:
-    return f"{about['site_id']} / {about['kind']} / {about['model']} / {option}"
+    return joined(about["site_id"], about["kind"], about["model"], option)
 
 
 def _keyed(about: dict[str, Any], option: str, flow: pd.DataFrame) -> pd.DataFrame:

@@ -47,6 +47,7 @@ def _total_columns(info: Facts) -> tuple[Column, ...]:
         Column("groups", "Groups", "count"),
         Column("sites", "Sites", "count"),
         Column("controls", "Controls", "count"),
+        Column("controls_without_energy", "Of these without energy, as not known", "count"),
         Column("investment_cost", "Paid at the start", "money", info.money),
         Column("expected_failures", "Failures over the study period", "estimate", "", *_FAILURE_LIMITS),
         Column("kwh", "Energy wasted over it", "estimate", "kWh"),
@@ -70,6 +71,7 @@ def _option_columns(info: Facts) -> tuple[Column, ...]:
         Column("model", "Model now"),
         Column("option", "Option"),
         Column("controls", "Controls", "count"),
+        Column("controls_without_energy", "Of these without energy, as not known", "count", on_page=False),
         Column("connected_w", "Load", "estimate", "W"),
         Column("investment", "Paid at the start", "money", info.money),
         Column("expected_failures", "Failures over the study period", "estimate", "", *_FAILURE_LIMITS),
@@ -78,7 +80,7 @@ def _option_columns(info: Facts) -> tuple[Column, ...]:
         Column("sir", "Savings to investment", "estimate"),
         Column("simple_payback_years", "Simple payback in year", "count"),
         Column("discounted_payback_years", "Discounted payback in year", "count"),
-        Column("basis", "Lives from", on_page=False),
+        Column("basis", "Lives from"),
     )
 
 

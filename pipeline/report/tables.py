@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from decimal import Decimal
 from typing import Any, Literal
 
 import numpy as np
@@ -14,6 +15,7 @@ from pipeline.figures import wording
 Style = Literal["text", "count", "row", "estimate", "money", "share", "date", "time", "yes or no"]
 NUMERIC: tuple[Style, ...] = ("count", "row", "estimate", "money", "share")
 EMPTY_CELL = wording.EN_DASH
+NO_LIMIT = "no limit"
 
 
 @dataclass(frozen=True)
@@ -86,6 +88,12 @@ class Table:
         shown = self.frame[[column.name for column in self.flat_columns()]].head(limit)
         return [[plain(value) for value in row] for row in shown.itertuples(index=False, name=None)]
 
+    def sheet_values(self, limit: int) -> list[list[Any]]:
+        """The same for a workbook: where a column has limits, what is not known of them stands in words."""
+        names = [column.name for column in self.flat_columns()]
+        rows = (dict(zip(names, row, strict=True)) for row in self.values(limit))
+        return [[cell for column in self.columns for cell in _sheet_cells(row, column)] for row in rows]
+
     def texts(self) -> list[list[str]]:
         """The rows that a page shows, written out, by ``page_columns``."""
         names = [column.name for column in self.flat_columns()]
@@ -112,7 +120,7 @@ def cell_text(row: dict[str, Any], column: Column) -> str:
     """One cell as a reader sees it, limits in brackets behind it."""
     value, low, high = (row.get(name) for name in (column.name, column.low, column.high))
     limits = _limits(low, high, column)
-    if value is None or value == "":
+    if not _known(value):
         return limits or EMPTY_CELL
     written = _written(value, column)
     return (
@@ -120,12 +128,31 @@ def cell_text(row: dict[str, Any], column: Column) -> str:
     )
 
 
+def _sheet_cells(row: dict[str, Any], column: Column) -> list[Any]:
+    """Cells of a column and its limits: numbers, and words where one is missing."""
+    if not (column.low or column.high):
+        return [row[column.name]]
+    value, limits = row[column.name], [row[name] for name in (column.low, column.high) if name]
+    missing = NO_LIMIT if any(_known(limit) for limit in limits) else EMPTY_CELL
+    return [
+        value if _known(value) else _limits(row.get(column.low), row.get(column.high), column) or EMPTY_CELL,
+        *(limit if _known(limit) else missing for limit in limits),
+    ]
+
+
 def _limits(low: Any, high: Any, column: Column) -> str:
-    if low is not None and high is not None:
+    if _known(low) and _known(high):
         return f"{_written(low, column)}{wording.EN_DASH}{_written(high, column)}"
-    if low is not None:
+    if _known(low):
         return f"at least {_written(low, column)}"
-    return f"at most {_written(high, column)}" if high is not None else ""
+    return f"at most {_written(high, column)}" if _known(high) else ""
+
+
+def _known(value: Any) -> bool:
+    """Whether there is something to write; a life without end is no number."""
+    if value is None or value == "":
+        return False
+    return wording.is_known(value) if isinstance(value, float | Decimal) else True
 
 
 def _written(value: Any, column: Column) -> str:

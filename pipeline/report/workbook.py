@@ -12,9 +12,10 @@ from typing import Any
 import xlsxwriter
 from xlsxwriter.worksheet import Worksheet
 
+from pipeline.figures import Figure
 from pipeline.report import words
 from pipeline.report.content import Document
-from pipeline.report.tables import Table
+from pipeline.report.tables import NO_LIMIT, Table
 
 ROWS_IN_A_SHEET = 1_048_576
 CHARACTERS_IN_A_CELL = 32_767
@@ -80,7 +81,7 @@ def write_cell(sheet: Worksheet, row: int, column: int, value: Any, style: Any =
     if value is None or value != value:  # NaN is unequal to itself
         sheet.write_blank(row, column, None, style)
     elif isinstance(value, float) and math.isinf(value):
-        sheet.write_string(row, column, "no limit")
+        sheet.write_string(row, column, NO_LIMIT)
     elif isinstance(value, bool):
         sheet.write_string(row, column, "yes" if value else "no")
     elif isinstance(value, int | float | Decimal):
@@ -133,14 +134,19 @@ def _figures(book: _Book, document: Document) -> None:
         for part in figure.flat():
             behind = document.behind(part.key)
             counted = (behind.incidents, behind.calls) if behind else (None, None)
-            rows.append(
-                (part.label, part.text(), part.value, part.low, part.high, part.unit, part.note, *counted)
-            )
+            rows.append((part.label, part.text(), part.value, *_limits(part), part.unit, part.note, *counted))
     book.sheet("Figures", headings, rows, styles)
 
 
+def _limits(figure: Figure) -> list[Any]:
+    """A figure's limits; where one alone is known the other says so in words."""
+    limits = [figure.low, figure.high]
+    one_sided = limits.count(None) == 1
+    return [NO_LIMIT if one_sided and limit is None else limit for limit in limits]
+
+
 def _table(book: _Book, table: Table) -> None:
-    columns, rows = table.flat_columns(), table.values(ROWS_IN_A_SHEET - 2)
+    columns, rows = table.flat_columns(), table.sheet_values(ROWS_IN_A_SHEET - 2)
     if table.total > len(rows):
         cut = f"{table.total - len(rows)} more rows do not fit a sheet; they are in the built database."
         rows.append([cut, *([None] * (len(columns) - 1))])

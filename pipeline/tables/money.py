@@ -38,18 +38,19 @@ OPTIONS = Table(
     model text! model now in place
     option text! repair like for like, or replace all now with a rated control
     controls integer! controls concerned
-    connected_w number! load behind them, W
+    connected_w number load behind them, W; empty where none is known
+    controls_without_energy integer! controls among them whose wasted energy, or its price, is not known and so left out
     years integer! study period, years
     discount_rate number! real discount rate per year
     investment money! paid at the start, portfolio currency
     expected_failures number failures over the study period
-    expected_failures_lower number the same at the fit's longer-life limit
+    expected_failures_lower number the same at the fit's longer-life limit; empty where there is none
     expected_failures_upper number the same at the fit's shorter-life limit
-    kwh number energy wasted over the study period, kWh
-    co2e_kg number emissions over the study period, kg CO2e
-    lcc money life-cycle cost, portfolio currency, present value
+    kwh number energy wasted over the study period, kWh; empty where none is known
+    co2e_kg number emissions over the study period, kg CO2e; empty where none is known
+    lcc money life-cycle cost, portfolio currency, present value; empty where the part has no price
     net_savings money against repair like for like, present value
-    net_savings_lower money at the fit's longer-life limit
+    net_savings_lower money at the fit's longer-life limit; empty where there is none
     net_savings_upper money at the fit's shorter-life limit
     sir number savings-to-investment ratio
     airr number adjusted internal rate of return per year

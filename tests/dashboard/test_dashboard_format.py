@@ -83,3 +83,18 @@ def test_limits_are_one_text() -> None:
 
 def test_labels_carry_the_currency() -> None:
     assert write.label_of(Shown("Cost, {money}/day"), "EUR") == "Cost, EUR/day"
+
+
+def test_a_life_bounded_from_below_only_says_at_least_and_one_without_end_is_no_number() -> None:
+    fits = pd.DataFrame(
+        {
+            "b10_days": [730.5, None, float("inf")],
+            "b10_days_lower": [365.25, 365.25, 365.25],
+            "b10_days_upper": [None, None, float("inf")],
+        }
+    )
+    shown = write.with_limits(write.with_years(fits, "b10"), "limits", "b10_years_lower", "b10_years_upper")
+    columns = {"b10_years": write.Shown("B10", write.estimate), "limits": write.Shown("Limits")}
+    text = write.written(shown, columns, "USD")
+    assert text["B10"].tolist() == ["2.00", "–", "–"]
+    assert text["Limits"].tolist() == ["at least 1.00"] * 3

@@ -256,7 +256,8 @@ def _options(store: Store) -> None:
             key = f"{site} / {model} / {option}"
             add(
                 store, "options", option_id=key, site_id=site, kind="photocontrol", model=model, option=option,
-                controls=controls, connected_w=400.0, years=15, discount_rate=0.03, investment=investment if now else 0,
+                controls=controls, connected_w=400.0, controls_without_energy=0, years=15, discount_rate=0.03,
+                investment=investment if now else 0,
                 expected_failures=10.0, expected_failures_lower=8.0, expected_failures_upper=13.0, kwh=1000.0,
                 co2e_kg=400.0, lcc=5000, net_savings=saved if now else None, net_savings_lower=low if now else None,
                 net_savings_upper=high if now else None, basis="fitted",
@@ -265,6 +266,6 @@ def _options(store: Store) -> None:
     key = "south / T / repair like for like"
     add(
         store, "options", option_id=key, site_id="south", kind="timer", model="T", option="repair like for like",
-        controls=1, connected_w=0.0, years=15, discount_rate=0.03, investment=0, lcc=700, basis="fitted",
+        controls=1, controls_without_energy=1, years=15, discount_rate=0.03, investment=0, lcc=700, basis="fitted",
     )  # fmt: skip
     add(store, "cash_flows", option_id=key, year=1, kind="maintenance", amount=160)

@@ -15,7 +15,7 @@ def two_options() -> Store:
     for option in (KEEP, RENEW):
         add(
             store, "options", option_id=option, site_id="north", kind="timer", model="A", option=option, controls=1,
-            connected_w=100.0,
+            connected_w=100.0, controls_without_energy=0,
             years=3, discount_rate=0.03, investment=0, basis="invented",
         )  # fmt: skip
     flows = [(KEEP, year, kind, 25) for year in (1, 2, 3) for kind in ("maintenance", "energy")]

@@ -74,3 +74,20 @@ def test_limits_that_say_the_same_as_the_value_are_left_out() -> None:
     assert Table("t", "T", (Column("kwh", "Energy", "estimate", "kWh", "low", "high"),), frame).texts() == [
         ["5.00"]
     ]
+
+
+def test_a_life_without_end_is_no_number() -> None:
+    frame = pd.DataFrame(
+        {"life": [5.0, float("inf")], "low": [4.0, 3.0], "high": [float("inf"), float("inf")]}
+    )
+    table = Table("t", "T", (Column("life", "Life", "estimate", "years", "low", "high"),), frame)
+    assert table.texts() == [["5.00 (at least 4.00)"], ["at least 3.00"]]
+    assert table.sheet_values(9) == [[5.0, 4.0, "no limit"], ["at least 3.00", 3.0, "no limit"]]
+
+
+def test_a_workbook_leaves_no_cell_blank_where_a_limit_is_missing() -> None:
+    frame = pd.DataFrame(
+        {"life": [None, None, 2.0], "low": [3.0, None, None], "high": [None, None, None]}, dtype=float
+    )
+    table = Table("t", "T", (Column("life", "Life", "estimate", "years", "low", "high"),), frame)
+    assert table.sheet_values(9) == [["at least 3.00", 3.0, "no limit"], ["–", "–", "–"], [2.0, "–", "–"]]
