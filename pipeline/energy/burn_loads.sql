@@ -1,35 +1,36 @@
--- The load behind a failed control on a day, and what a kilowatt-hour costs there. A control that only drives
--- another device's coil has that device's lamps behind it. A batch's load is shared evenly by its members.
--- Sums are of decimals: in any order of rows they give the same to the digit.
+-- The load behind each failed control from day to day, and what a kilowatt-hour costs there: one row per incident and
+-- stretch of days in which nothing changed behind it, without a gap from first_day to last_day (not included). As many
+-- members of a batch burn as failed. Sums are of decimals: in any order of rows they give the same to the digit.
 WITH asked AS (
-  SELECT a.incident_id, a.day::DATE AS day, a.units, coalesce(c.switched_by, c.control_id) AS device_id
-  FROM asked_loads a
-  JOIN controls c USING (control_id)
+  SELECT incident_id, control_id, units, first_day::DATE AS first_day, last_day::DATE AS last_day FROM asked_loads
 ),
 behind AS (
-  -- An undated fixture was there as long as its own control.
-  SELECT c.position, c.quantity, c.kind,
-         f.* REPLACE (coalesce(f.installed_on, CASE WHEN p.rows > 1 THEN c.installed_on END) AS installed_on,
-                      coalesce(f.removed_on, CASE WHEN p.rows > 1 THEN c.removed_on END) AS removed_on)
-  FROM fixtures f
-  JOIN controls c USING (control_id)
-  JOIN (SELECT position, count(*) AS rows FROM controls GROUP BY position) p ON p.position = c.position
+  SELECT a.incident_id, a.units, a.first_day, a.last_day, l.* EXCLUDE (control_id)
+  FROM asked a
+  JOIN control_loads l USING (control_id)
+),
+edges AS (
+  SELECT incident_id, unnest([first_day, last_day]) AS edge FROM asked
+  UNION
+  SELECT incident_id, begins FROM behind WHERE begins > first_day AND begins < last_day
+  UNION
+  SELECT incident_id, ends FROM behind WHERE ends > first_day AND ends < last_day
+),
+steps AS (
+  SELECT incident_id, edge AS begins, lead(edge) OVER (PARTITION BY incident_id ORDER BY edge) AS ends
+  FROM edges
 )
 SELECT
-  a.incident_id, a.day,
-  sum((b.luminaires * b.input_watts_each / b.quantity)::DECIMAL(18, 6))::DOUBLE
-    * least(any_value(a.units), any_value(b.quantity)) AS connected_w,
+  s.incident_id, s.begins, s.ends,
+  coalesce(sum(b.connected_w * least(b.units, b.shared_by))::DOUBLE, 0) AS connected_w,
   -- several accounts behind one control share the bill by their load
   -- and one unpriced load makes the price of the whole unknown: half a price is worse than none
   CASE WHEN bool_and(b.price_per_kwh IS NOT NULL) THEN
-    sum((b.luminaires * b.input_watts_each * b.price_per_kwh)::DECIMAL(18, 6))::DOUBLE
-    / nullif(sum((b.luminaires * b.input_watts_each)::DECIMAL(18, 6)), 0)::DOUBLE END AS price_per_kwh,
-  count(*) FILTER (b.input_watts_each IS NULL) AS groups_without_watts
-FROM asked a
-JOIN controls device ON device.control_id = a.device_id
-JOIN behind b
-  -- successive controls of a place stand in rows of their own: the day says whose fixtures were there
-  ON (b.control_id = device.control_id
-      OR (b.position = device.position AND b.kind IS NOT DISTINCT FROM device.kind AND device.quantity = 1 AND b.quantity = 1))
- AND coalesce(b.installed_on <= a.day, true) AND coalesce(a.day < b.removed_on, true)
-GROUP BY a.incident_id, a.day
+    sum((b.connected_w * b.price_per_kwh)::DECIMAL(18, 6))::DOUBLE / nullif(sum(b.connected_w), 0)::DOUBLE
+    END AS price_per_kwh,
+  count(*) FILTER (b.fixture_id IS NOT NULL AND b.connected_w IS NULL) AS groups_without_watts
+FROM steps s
+LEFT JOIN behind b ON b.incident_id = s.incident_id AND b.begins <= s.begins AND b.ends >= s.ends
+WHERE s.ends IS NOT NULL
+GROUP BY ALL
+ORDER BY ALL

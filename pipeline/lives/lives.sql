@@ -9,9 +9,8 @@ WITH cut AS (
     l.lamp,
     l.inrush_stress
   FROM stays s
-  JOIN controls c USING (control_id)
   LEFT JOIN lamp_spans l
-    ON l.position = c.position AND l.kind = coalesce(c.kind, '')
+    ON l.control_id = s.control_id
    AND l.begins <= s.ended_on AND l.ends >= s.entered_on
    -- a boundary day belongs to the later load, save for a stay that lasts a single day
    AND (l.begins < s.ended_on OR s.entered_on = s.ended_on)

@@ -10,27 +10,17 @@ service AS (
   FROM lives l, log
   WHERE l.end_reason = 'in service' AND l.kind IS NOT NULL
 ),
-loads AS (
-  SELECT
-    c.position, c.control_id,
-    sum((f.luminaires * f.input_watts_each)::DECIMAL(18, 6))::DOUBLE / any_value(c.quantity) AS watts_per_control,
-    -- one unpriced load makes the price of the whole unknown: half a price is worse than none
-    CASE WHEN bool_and(f.price_per_kwh IS NOT NULL) THEN
-      sum((f.luminaires * f.input_watts_each * f.price_per_kwh)::DECIMAL(18, 6))::DOUBLE
-      / nullif(sum((f.luminaires * f.input_watts_each)::DECIMAL(18, 6)), 0)::DOUBLE END AS price_per_kwh
-  FROM fixtures f
-  JOIN controls c USING (control_id)
-  CROSS JOIN log
-  WHERE coalesce(f.installed_on <= log.log_to, true) AND coalesce(log.log_to < f.removed_on, true)
-  GROUP BY c.position, c.control_id
-),
 own AS (
-  SELECT c.control_id, c.site_id, coalesce(any_value(d.watts_per_control), max(p.watts_per_control)) AS watts_per_control,
-         coalesce(any_value(d.price_per_kwh), max(p.price_per_kwh)) AS price_per_kwh
-  FROM controls c
-  LEFT JOIN loads d ON d.control_id = coalesce(c.switched_by, c.control_id)
-  LEFT JOIN loads p ON p.position = c.position AND c.quantity = 1
-  GROUP BY c.control_id, c.site_id
+  SELECT
+    l.control_id, sum(l.connected_w)::DOUBLE AS watts_per_control,
+    -- one unpriced load makes the price of the whole unknown: half a price is worse than none
+    CASE WHEN bool_and(l.price_per_kwh IS NOT NULL) THEN
+      sum((l.connected_w * l.price_per_kwh)::DECIMAL(18, 6))::DOUBLE / nullif(sum(l.connected_w), 0)::DOUBLE
+      END AS price_per_kwh
+  FROM control_loads l
+  CROSS JOIN log
+  WHERE l.begins <= log.log_to AND log.log_to < l.ends
+  GROUP BY l.control_id
 )
 SELECT
   s.site_id, s.kind, s.model, s.switching, s.lamp, s.age_days, sum(s.quantity)::BIGINT AS controls,
@@ -39,6 +29,6 @@ SELECT
   sum((s.quantity * o.watts_per_control * o.price_per_kwh)::DECIMAL(18, 6))::DOUBLE
     / nullif(sum((s.quantity * o.watts_per_control)::DECIMAL(18, 6)), 0)::DOUBLE AS price_per_kwh
 FROM service s
-JOIN own o USING (control_id)
+LEFT JOIN own o USING (control_id)
 GROUP BY ALL
 ORDER BY ALL

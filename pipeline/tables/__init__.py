@@ -11,13 +11,14 @@ from pipeline.tables.builds import BUILD_INFO, CHECKS, NOTICES
 from pipeline.tables.incidents import FINDINGS, INCIDENTS
 from pipeline.tables.intake import CALLS, REJECTED_ROWS, SOURCE_FILES
 from pipeline.tables.lives import FAILURE_RATES, LIFE_CURVES, LIFE_FITS, LIVES
+from pipeline.tables.loads import CONTROL_LOADS
 from pipeline.tables.money import BURN_EPISODES, BURN_MONTHS, CASH_FLOWS, OPTIONS
 from pipeline.tables.registers import ACCOUNTS, CONTROLS, FIXTURES, OBSERVATION_WINDOWS, POSITIONS, SITES
 from pipeline.tables.schema import Table
 
 TABLES: tuple[Table, ...] = (
     SOURCE_FILES, REJECTED_ROWS, CALLS,
-    SITES, ACCOUNTS, POSITIONS, CONTROLS, FIXTURES, OBSERVATION_WINDOWS,
+    SITES, ACCOUNTS, POSITIONS, CONTROLS, FIXTURES, CONTROL_LOADS, OBSERVATION_WINDOWS,
     FINDINGS, INCIDENTS,
     LIVES, LIFE_FITS, LIFE_CURVES, FAILURE_RATES,
     BURN_MONTHS, BURN_EPISODES,

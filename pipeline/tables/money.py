@@ -8,6 +8,7 @@ _BURN = "\n".join(
     three(name, kind, meaning)
     for name, kind, meaning in (
         ("excess_hours", "number", "hours lit outside the schedule, h"),
+        ("hours_without_load", "number", "those of the hours for which no load with watts is on record: no energy, h"),
         ("kwh", "energy", "energy wasted, kWh"),
         ("cost", "money", "cost of that energy, portfolio currency; 0 on unmetered accounts"),
         ("co2e_kg", "energy", "location-based emissions, kg CO2e"),
@@ -17,13 +18,13 @@ _BURN = "\n".join(
 BURN_MONTHS = Table(
     "burn_months", "energy", "a calendar month of an incident that wasted energy", key=("incident_id", "month"),
     columns=columns("incident_id text! the incident\nsite_id text site\nmonth date! first day of the month\n"
-                     "connected_w number load behind the failed control in that month, W\n" + _BURN),
+                     "connected_w number load behind the failed control, W; where it changed, its mean over the hours lit\n" + _BURN),
 )  # fmt: skip
 
 BURN_EPISODES = Table(
     "burn_episodes", "energy", "an incident that wasted energy: the sum of its months", key=("incident_id",),
     columns=columns("incident_id text! the incident\nsite_id text site\ncontrol_id text control row\n"
-                     "connected_w number load behind the failed control at the onset, W\n" + _BURN
+                     "connected_w number load behind the failed control at the onset (or the nearest on record), W\n" + _BURN
                      + "\nkwh_per_day number energy of one more day lit, at the log's end, for open incidents, kWh\n"
                      "cost_per_day number cost of one more day lit, at the log's end, for open incidents\n"
                      "left_out_reason text why it carries no energy (no load known, no place …); empty when counted"),

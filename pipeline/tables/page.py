@@ -22,9 +22,8 @@ def data_model_page() -> str:
     ]
     for table in TABLES:
         key = f" Key: {', '.join(f'`{name}`' for name in table.key)}." if table.key else ""
-        parts.append(
-            f"## {table.name}\n\nA row is {table.row_is}. Written by the stage *{table.stage}*.{key}\n"
-        )
+        made = "A view of what stands in" if table.view_of else "Written by the stage"
+        parts.append(f"## {table.name}\n\nA row is {table.row_is}. {made} *{table.stage}*.{key}\n")
         parts.append("| column | type | meaning |\n|---|---|---|")
         parts += [_row(column) for column in table.columns]
         parts.append("")

@@ -23,25 +23,31 @@ class Column:
 
 @dataclass(frozen=True)
 class Table:
-    """A table: what one row is, the stage that writes it, and its columns."""
+    """A table: what one row is, the stage that writes it, and its columns.
+
+    ``view_of``: the SELECT behind a table that is never written, being only a view of others.
+    """
 
     name: str
     stage: str
     row_is: str
     columns: tuple[Column, ...]
     key: tuple[str, ...] = ()
+    view_of: str = ""
 
     def create_sql(self) -> str:
-        """CREATE TABLE text, with the meanings kept as comments in the database itself."""
+        """CREATE TABLE (or VIEW) text, with the meanings kept as comments in the database itself."""
+        what = "VIEW" if self.view_of else "TABLE"
         lines = [f'"{c.name}" {c.type}{" NOT NULL" if c.required else ""}' for c in self.columns]
         if self.key:
             lines.append("PRIMARY KEY (" + ", ".join(f'"{name}"' for name in self.key) + ")")
         body = ",\n  ".join(lines)
-        comments = [f"COMMENT ON TABLE {self.name} IS {_quoted('a row is ' + self.row_is)};"]
+        comments = [f"COMMENT ON {what} {self.name} IS {_quoted('a row is ' + self.row_is)};"]
         comments += [
             f'COMMENT ON COLUMN {self.name}."{c.name}" IS {_quoted(c.meaning)};' for c in self.columns
         ]
-        return f"CREATE TABLE {self.name} (\n  {body}\n);\n" + "\n".join(comments)
+        made = f"AS\n{self.view_of}" if self.view_of else f"(\n  {body}\n)"
+        return f"CREATE {what} {self.name} {made};\n" + "\n".join(comments)
 
 
 def _quoted(text: str) -> str:

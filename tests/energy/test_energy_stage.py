@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from pipeline.energy import night_hours, stage
+from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Silent
 from pipeline.settings import Settings
@@ -31,11 +32,18 @@ def add(store: Store, table: str, **values: Any) -> None:
     store.run(f"INSERT INTO {table} ({names}) VALUES ({', '.join('?' * len(values))})", list(values.values()))
 
 
-def control(store: Store, control_id: str, quantity: int = 1, switched_by: str | None = None) -> None:
+def control(store: Store, control_id: str, quantity: int = 1, **values: Any) -> None:
+    row = {"position": f"S / {control_id}", "kind": "photocontrol"} | values
     add(
-        store, "controls", control_id=control_id, site_id="S", position=f"S / {control_id}", kind="photocontrol",
-        switching="unknown", quantity=quantity, row_number=2, switched_by=switched_by,
-    )  # fmt: skip
+        store,
+        "controls",
+        control_id=control_id,
+        site_id="S",
+        switching="unknown",
+        quantity=quantity,
+        row_number=2,
+        **row,
+    )
 
 
 def fixtures(store: Store, fixture_id: str, control_id: str, watts: float | None, **values: Any) -> None:
@@ -105,6 +113,114 @@ def test_the_load_of_a_month_is_what_hung_there_in_that_month(store: Store, tmp_
     burning(store, "i", "C", "2024-05-20 00:00", "2024-06-10 00:00")
     run(store, tmp_path)
     assert store.rows("SELECT connected_w FROM burn_months ORDER BY month") == [(400.0,), (100.0,)]
+
+
+def test_a_load_that_changes_within_a_month_burns_as_long_as_it_hung_there(
+    store: Store, tmp_path: Any
+) -> None:
+    control(store, "C")
+    fixtures(store, "old", "C", 400.0, removed_on=date(2024, 6, 11), price_per_kwh=0.1)
+    fixtures(store, "new", "C", 100.0, installed_on=date(2024, 6, 11), price_per_kwh=0.3)
+    burning(store, "i", "C", "2024-06-02 00:00", "2024-06-21 00:00")
+    watts, hours, kwh, cost, *_ = run(store, tmp_path)["i"]
+    before = day_hours("2024-06-02 00:00", "2024-06-11 00:00")
+    after = day_hours("2024-06-11 00:00", "2024-06-21 00:00")
+    assert watts == 400.0  # at the onset
+    assert hours == pytest.approx(before + after, abs=1e-5)
+    assert float(kwh) == pytest.approx(before * 0.4 + after * 0.1, abs=1e-5)
+    assert float(cost) == pytest.approx(before * 0.4 * 0.1 + after * 0.1 * 0.3, abs=1e-3)
+    ((mean, month_kwh),) = store.rows("SELECT connected_w, kwh_central FROM burn_months")
+    assert month_kwh == kwh
+    assert mean == pytest.approx(1000 * float(kwh) / hours, abs=0.01)  # W
+
+
+def test_the_day_of_a_retrofit_is_the_sites_own_day(store: Store, tmp_path: Any) -> None:
+    store.run("UPDATE sites SET time_zone = 'America/Denver'")
+    control(store, "C")
+    fixtures(store, "old", "C", 400.0, removed_on=date(2024, 6, 11))
+    fixtures(store, "new", "C", 100.0, installed_on=date(2024, 6, 11))
+    burning(store, "i", "C", "2024-06-10 00:00", "2024-06-12 00:00")
+    kwh = float(run(store, tmp_path)["i"][2])
+    old = day_hours("2024-06-10 06:00", "2024-06-11 06:00")  # midnight there is 06:00 UTC
+    new = day_hours("2024-06-11 06:00", "2024-06-12 06:00")
+    assert kwh == pytest.approx(old * 0.4 + new * 0.1, abs=1e-5)
+
+
+def test_hours_without_a_load_on_record_are_kept_and_told(store: Store, tmp_path: Any) -> None:
+    store.run("UPDATE sites SET name = 'North Yard'")
+    control(store, "C")
+    fixtures(store, "before", "C", 400.0, removed_on=date(2024, 5, 11))
+    fixtures(store, "after", "C", 100.0, installed_on=date(2024, 7, 5))
+    burning(store, "i", "C", "2024-05-01 00:00", "2024-07-11 00:00")
+    watts, hours, kwh, cost, co2e, left_out = run(store, tmp_path)["i"]
+    assert (watts, left_out) == (400.0, None)
+    assert hours == pytest.approx(day_hours("2024-05-01 00:00", "2024-07-11 00:00"), abs=1e-5)
+    gap = day_hours("2024-05-11 00:00", "2024-07-05 00:00")
+    assert store.value("SELECT hours_without_load_central FROM burn_episodes") == pytest.approx(gap, abs=1e-5)
+    loaded = (("2024-05-01", "2024-05-11", 0.4), ("2024-07-05", "2024-07-11", 0.1))
+    expected = sum(day_hours(f"{start} 00:00", f"{end} 00:00") * kw for start, end, kw in loaded)
+    assert float(kwh) == pytest.approx(expected, abs=1e-5)
+    assert float(cost) == pytest.approx(expected * 0.2, abs=1e-3)
+    assert float(co2e) == pytest.approx(expected * 0.5, abs=1e-4)
+    months = store.rows(
+        "SELECT month, kwh_central > 0, hours_without_load_central > 0 FROM burn_months ORDER BY 1"
+    )
+    assert months == [
+        (date(2024, 5, 1), True, True),
+        (date(2024, 6, 1), False, True),
+        (date(2024, 7, 1), True, True),
+    ]
+    message = store.value(
+        "SELECT message FROM notices WHERE message LIKE '%no load with watts is on record%'"
+    )
+    assert "behind 1 incident of day burning, at North Yard (S): " in message
+    assert f"{count_text(round(gap))} hours" in message
+
+
+def test_months_and_episodes_hold_the_same_sums(store: Store, tmp_path: Any) -> None:
+    control(store, "C")
+    fixtures(store, "before", "C", 400.0, removed_on=date(2024, 5, 11))
+    fixtures(store, "after", "C", 100.0, installed_on=date(2024, 7, 5))
+    burning(store, "i", "C", "2024-04-13 09:00", "2024-09-11 17:00")
+    burning(store, "open", "C", "2024-12-13 09:00", None)
+    run(store, tmp_path)
+    names = [f"{q}_{level}" for q in stage.QUANTITIES for level in stage.LEVELS]
+    sums = ", ".join(f"sum({name}::DECIMAL(18, 6))" for name in names)
+    by_month = store.rows(f"SELECT incident_id, {sums} FROM burn_months GROUP BY 1 ORDER BY 1")
+    assert by_month == store.rows(f"SELECT incident_id, {sums} FROM burn_episodes GROUP BY 1 ORDER BY 1")
+
+
+def test_lamps_taken_down_before_the_logs_end_make_the_next_days_cost_unknown(
+    store: Store, tmp_path: Any
+) -> None:
+    control(store, "C")
+    fixtures(store, "F", "C", 400.0, removed_on=date(2024, 12, 20))
+    burning(store, "i", "C", "2024-12-01 00:00", None)
+    assert run(store, tmp_path)["i"][2] > 0
+    assert store.row("SELECT kwh_per_day, cost_per_day FROM burn_episodes") == (None, None)
+
+
+def test_a_chain_of_devices_is_followed_to_its_end(store: Store, tmp_path: Any) -> None:
+    control(store, "K", kind="contactor")
+    control(store, "R", kind="contactor", switched_by="K")
+    control(store, "C", switched_by="R")
+    fixtures(store, "F", "K", 150.0, luminaires=10.0)
+    fixtures(store, "own", "R", 20.0)
+    burning(store, "i", "C", "2024-05-20 00:00", "2024-05-21 00:00")
+    burning(store, "j", "K", "2024-05-20 00:00", "2024-05-21 00:00")
+    found = run(store, tmp_path)
+    assert (found["i"][0], found["j"][0]) == (1520.0, 1500.0)
+
+
+def test_another_kind_of_control_at_the_same_place_has_lamps_of_its_own(store: Store, tmp_path: Any) -> None:
+    control(store, "C", position="S / pole")
+    control(store, "T", position="S / pole", kind="time switch")
+    fixtures(store, "F", "C", 100.0)
+    fixtures(store, "G", "T", 50.0)
+    burning(store, "i", "C", "2024-05-20 00:00", "2024-05-21 00:00")
+    burning(store, "j", "T", "2024-05-20 00:00", "2024-05-21 00:00")
+    found = run(store, tmp_path)
+    assert (found["i"][0], found["j"][0]) == (100.0, 50.0)
 
 
 def test_a_pilot_control_burns_the_lamps_of_its_contactor(store: Store, tmp_path: Any) -> None:

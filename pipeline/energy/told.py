@@ -1,0 +1,61 @@
+"""What a person must know of the loads that energy was reckoned with: unpriced, of unknown watts, or not on record."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.numerals import count_text
+from pipeline.store import Store
+
+_MOST_SITES = 8
+
+
+def tell_loads(store: Store, parts: pd.DataFrame) -> None:
+    """Keep a notice for each kind of gap in the loads behind parts of incidents."""
+    burning = parts["connected_w"] > 0
+    unpriced = _months(parts[burning & parts["price_per_kwh"].isna()])
+    if unpriced:
+        store.notice(
+            "energy", "portfolio.toml, default_tariff",
+            f"{count_text(unpriced)} months of day burning have energy but no price: "
+            "name a tariff for the account, or a default.",
+        )  # fmt: skip
+    without_watts = _months(parts[parts["groups_without_watts"] > 0])
+    if without_watts:
+        store.notice(
+            "energy", "fixtures.csv, watts_each",
+            f"{count_text(without_watts)} months of day burning have lamps of unknown watts: "
+            "the true energy is higher.",
+        )  # fmt: skip
+    counted = parts["incident_id"].isin(parts.loc[burning, "incident_id"])
+    _tell_bare(store, parts[counted & (parts["hours_without_load_high"] > 0)])
+
+
+def _tell_bare(store: Store, bare: pd.DataFrame) -> None:
+    """Hours of incidents that are counted, but for part of their span have no load on record."""
+    if bare.empty:
+        return
+    incidents = bare["incident_id"].nunique()
+    told = f"{count_text(incidents)} incident{'s' if incidents > 1 else ''}"
+    low, central, high = (
+        count_text(round(bare[f"hours_without_load_{level}"].sum())) for level in ("low", "central", "high")
+    )
+    store.notice(
+        "energy", "fixtures.csv, installed_on and removed_on",
+        f"for part of the time no load with watts is on record behind {told} of day burning, at "
+        f"{_sites(store, bare['site_id'])}: {central} hours ({low} to {high}) are counted without energy. "
+        "If lamps hung there, add them or correct their dates: the true energy is higher.",
+    )  # fmt: skip
+
+
+def _sites(store: Store, site_ids: pd.Series[str]) -> str:
+    names: dict[str, str] = dict(
+        store.rows("SELECT site_id, coalesce(name || ' (' || site_id || ')', site_id) FROM sites")
+    )
+    told = sorted(names.get(site, site) for site in site_ids.dropna().unique())
+    more = len(told) - _MOST_SITES
+    return ", ".join(told[:_MOST_SITES]) + (f" and {count_text(more)} more sites" if more > 0 else "")
+
+
+def _months(parts: pd.DataFrame) -> int:
+    return len(parts[["incident_id", "month"]].drop_duplicates())
