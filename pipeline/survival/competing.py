@@ -7,7 +7,14 @@ import pandas as pd
 from scipy.stats import norm
 
 from pipeline.faults import Fault
-from pipeline.survival.form import BoolArray, FloatArray, check_lives, refuse, require_columns
+from pipeline.survival.form import (
+    BoolArray,
+    FloatArray,
+    check_group_names,
+    check_lives,
+    refuse,
+    require_columns,
+)
 from pipeline.survival.margins import LifeMargins, count_by_age
 from pipeline.survival.refusals import CannotFit, check_confidence
 
@@ -31,6 +38,7 @@ def cumulative_incidence(lives: pd.DataFrame, end_reason: str, confidence: float
     check_confidence(confidence)
     require_columns(lives, ("end_reason",), "lives")
     checked = check_lives(lives)
+    check_group_names(checked[checked["end_reason"].notna()], "end_reason")
     ended = np.asarray(checked["end_reason"].notna() & ~checked["end_reason"].isin(NO_END), dtype=bool)
     _refuse_unclear(lives, checked, ended, end_reason)
     margins = LifeMargins.from_lives(checked.assign(failed=ended))

@@ -17,6 +17,7 @@ BoolArray: TypeAlias = NDArray[np.bool_]
 
 COLUMNS = ("entry_days", "exit_days", "failed", "quantity")
 FAULTS_SHOWN = 20
+LONGEST_NAME = 200
 
 _EXIT_REMEDY = (
     "A failure on the day of installation has exit_days 0.5; leave out a life with no time at risk."
@@ -58,6 +59,27 @@ def check_lives(lives: pd.DataFrame) -> pd.DataFrame:
     return checked
 
 
+def check_group_names(frame: pd.DataFrame, by: str) -> None:
+    """Refuse rows whose group in column ``by`` is missing or is a text too long to be a name."""
+    absent = frame[by].isna().to_numpy()
+    distinct = [value for value in frame[by].unique() if isinstance(value, str) and len(value) > LONGEST_NAME]
+    long = frame[by].isin(distinct).to_numpy() if distinct else np.zeros(len(frame), dtype=bool)
+    refuse(
+        [
+            *mark(frame, absent, lambda i: f"{by} is missing.", "Leave the row out or name its group."),
+            *mark(
+                frame,
+                long,
+                lambda i: (
+                    f"{by} {frame[by].iloc[i][:40]!r}... has {len(frame[by].iloc[i])} characters; "
+                    f"a name has at most {LONGEST_NAME}."
+                ),
+                "Look for a text in the wrong column.",
+            ),
+        ]
+    )
+
+
 def require_columns(frame: pd.DataFrame, names: Sequence[str], what: str) -> None:
     """Refuse a frame that lacks a column, naming each one that is missing."""
     missing = [name for name in names if name not in frame.columns]
@@ -94,9 +116,10 @@ def _where(frame: pd.DataFrame, position: int, what: str = "row") -> str:
     return f"{label} (life {frame['life_id'].iloc[position]})" if "life_id" in frame.columns else label
 
 
-def _mark(
+def mark(
     frame: pd.DataFrame, bad: BoolArray, problem: Callable[[int], str], remedy: str = "", what: str = "row"
 ) -> Iterator[Fault]:
+    """A fault for every bad row, the problem said for its position."""
     for position in np.flatnonzero(bad):
         yield Fault(_where(frame, int(position), what), problem(int(position)), remedy)
 
@@ -121,9 +144,9 @@ def _numbers(frame: pd.DataFrame, name: str, faults: list[Fault], what: str = "r
     raw = frame[name]
     missing = np.isnan(values) & ~not_number
     infinite = np.isinf(values)
-    faults.extend(_mark(frame, not_number, lambda i: f"{name} {raw.iloc[i]!r} is not a number.", what=what))
-    faults.extend(_mark(frame, missing, lambda i: f"{name} is missing.", what=what))
-    faults.extend(_mark(frame, infinite, lambda i: f"{name} is infinite.", what=what))
+    faults.extend(mark(frame, not_number, lambda i: f"{name} {raw.iloc[i]!r} is not a number.", what=what))
+    faults.extend(mark(frame, missing, lambda i: f"{name} is missing.", what=what))
+    faults.extend(mark(frame, infinite, lambda i: f"{name} is infinite.", what=what))
     return values
 
 
@@ -133,7 +156,7 @@ def _flags(lives: pd.DataFrame, faults: list[Fault]) -> BoolArray:
         return column.to_numpy(dtype=bool)
     good = np.array([isinstance(value, bool | np.bool_) for value in column], dtype=bool)
     faults.extend(
-        _mark(
+        mark(
             lives,
             ~good,
             lambda i: f"failed {column.iloc[i]!r} is neither True nor False.",
@@ -153,7 +176,7 @@ def _low_ages(lives: pd.DataFrame, faults: list[Fault]) -> FloatArray:
     if raw.isna().all():
         return np.full(len(lives), np.nan)
     values, not_number = _as_float(raw)
-    faults.extend(_mark(lives, not_number, lambda i: f"exit_low_days {raw.iloc[i]!r} is not a number."))
+    faults.extend(mark(lives, not_number, lambda i: f"exit_low_days {raw.iloc[i]!r} is not a number."))
     return values
 
 
@@ -166,15 +189,15 @@ def _impossible(
     low: FloatArray,
 ) -> list[Fault]:
     faults = [
-        *_mark(lives, entry < 0, lambda i: f"entry_days {entry[i]:g} is negative."),
-        *_mark(
+        *mark(lives, entry < 0, lambda i: f"entry_days {entry[i]:g} is negative."),
+        *mark(
             lives,
             exit_ <= entry,
             lambda i: f"exit_days {exit_[i]:g} is not after entry_days {entry[i]:g}.",
             _EXIT_REMEDY,
         ),
-        *_mark(lives, quantity < 1, lambda i: f"quantity {quantity[i]:g} is less than 1."),
-        *_mark(
+        *mark(lives, quantity < 1, lambda i: f"quantity {quantity[i]:g} is less than 1."),
+        *mark(
             lives,
             (quantity >= 1) & (quantity != np.floor(quantity)),
             lambda i: f"quantity {quantity[i]:g} is not a whole number of controls.",
@@ -182,7 +205,7 @@ def _impossible(
     ]
     given = ~np.isnan(low)
     outside = given & ((low < entry) | (low > exit_))
-    faults += _mark(
+    faults += mark(
         lives,
         outside,
         lambda i: (
@@ -191,7 +214,7 @@ def _impossible(
         _LOW_REMEDY,
     )
     idle = given & ~outside & ~failed & (low < exit_)
-    faults += _mark(
+    faults += mark(
         lives,
         idle,
         lambda i: f"exit_low_days {low[i]:g} is before exit_days {exit_[i]:g}, but the life did not fail.",

@@ -11,8 +11,7 @@ import numpy as np
 import pandas as pd
 from scipy.stats import chi2
 
-from pipeline.faults import Fault
-from pipeline.survival.form import FloatArray, check_lives, refuse, require_columns
+from pipeline.survival.form import FloatArray, check_group_names, check_lives, require_columns
 from pipeline.survival.margins import LifeMargins
 from pipeline.survival.refusals import CannotFit
 
@@ -44,14 +43,7 @@ def log_rank(lives: pd.DataFrame, by: str) -> LogRank:
     """
     require_columns(lives, (by,), "lives")
     checked = check_lives(lives)
-    label = lives.index
-    absent = np.flatnonzero(lives[by].isna().to_numpy()).tolist()
-    refuse(
-        [
-            Fault(f"row {label[i]}", f"{by} is missing.", "Leave the row out or name its group.")
-            for i in absent
-        ]
-    )
+    check_group_names(checked, by)
     parts = {
         name: LifeMargins.from_lives(part) for name, part in checked.groupby(by, sort=True, observed=True)
     }
@@ -87,12 +79,12 @@ def _pairs(parts: Mapping[Any, LifeMargins]) -> pd.DataFrame:
     known = frame["p_value"].notna()
     frame["p_value_holm"] = np.nan
     if known.any():
-        frame.loc[known, "p_value_holm"] = _holm(frame.loc[known, "p_value"].to_numpy(np.float64))
+        frame.loc[known, "p_value_holm"] = holm(frame.loc[known, "p_value"].to_numpy(np.float64))
     return frame
 
 
-def _holm(p_values: FloatArray) -> FloatArray:
-    """Holm's step-down adjustment. (statsmodels has it, but sweeps all memory at every call.)"""
+def holm(p_values: FloatArray) -> FloatArray:
+    """Holm's step-down adjustment of p values. (statsmodels has it, but sweeps all memory at every call.)"""
     order = np.argsort(p_values)
     steps = p_values[order] * np.arange(p_values.size, 0, -1)
     adjusted = np.empty_like(p_values)

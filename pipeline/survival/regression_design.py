@@ -9,7 +9,14 @@ import numpy as np
 import pandas as pd
 
 from pipeline.faults import Fault
-from pipeline.survival.form import COLUMNS, FloatArray, finite_numbers, refuse, require_columns
+from pipeline.survival.form import (
+    COLUMNS,
+    FloatArray,
+    check_group_names,
+    finite_numbers,
+    refuse,
+    require_columns,
+)
 from pipeline.survival.refusals import CannotFit
 
 
@@ -55,6 +62,8 @@ def make_terms(lives: pd.DataFrame, covariates: Sequence[str]) -> list[Term]:
         )
     require_columns(lives, names, "lives")
     refuse([fault for name in names for fault in _missing(lives, name)])
+    for name in names:
+        check_group_names(lives, name)
     return [term for name in names for term in _terms_of(lives, name)]
 
 

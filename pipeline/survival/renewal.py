@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import numpy as np
+import pandas as pd
 
 from pipeline.survival.form import FloatArray
 
+FLEET_STEPS = 60
 Moments = tuple[FloatArray, FloatArray]
 
 
@@ -60,6 +62,47 @@ def moments_with_renewal(
         total += count * unit_mean
         variance += count * np.maximum(unit_square - unit_mean**2, 0.0)
     return total, variance
+
+
+def renewals_of_fleet(
+    rows: pd.DataFrame, first: tuple[FloatArray, FloatArray], later: tuple[FloatArray, FloatArray]
+) -> FloatArray:
+    """Expected failures of each row of ``age_days, days, quantity`` within its own days: (rows, draws).
+
+    What fails is replaced at once by one of the ``later`` life. Rows share one table of new controls, on
+    equal steps over the longest span, and each reads its own part of it.
+    """
+    table_days = np.linspace(0.0, float(rows["days"].max()), FLEET_STEPS + 1)
+    new = _from_new(table_days, *later)[0]
+    result = np.zeros((len(rows), first[0].size))
+    ages, days = rows["age_days"].to_numpy(np.float64), rows["days"].to_numpy(np.float64)
+    distinct, place = np.unique(np.column_stack([ages, days]), axis=0, return_inverse=True)
+    for number, (age, span) in enumerate(distinct.tolist()):
+        result[place.reshape(-1) == number] = _expected_of(age, span, table_days, new, first)
+    return np.asarray(result * rows["quantity"].to_numpy(np.float64)[:, None], dtype=np.float64)
+
+
+def _expected_of(
+    age: float, days: float, table_days: FloatArray, new: FloatArray, first: tuple[FloatArray, FloatArray]
+) -> FloatArray:
+    """Expected failures within ``days`` of a control of an age, for each draw."""
+    steps = max(int(np.ceil(FLEET_STEPS * days / table_days[-1])), 20)
+    edges = np.linspace(0.0, days, steps + 1)
+    reached = first_failure_chance(age, edges[None, :], first[0][:, None], first[1][:, None])
+    left = days - (edges[1:] + edges[:-1]) / 2
+    at = np.clip(left / table_days[1], 0, table_days.size - 1)
+    below = np.minimum(at.astype(np.int64), table_days.size - 2)
+    share = at - below
+    after = new[:, below] * (1 - share) + new[:, below + 1] * share
+    return np.asarray((np.diff(reached, axis=1) * (1.0 + after)).sum(axis=1), dtype=np.float64)
+
+
+def renewals_from_new(days: FloatArray, shape: FloatArray, log_scale: FloatArray) -> FloatArray:
+    """Expected failures up to each day of a place that began with a new control.
+
+    ``days`` are equal steps from 0; ``shape`` and ``log_scale`` hold one life.
+    """
+    return np.asarray(_from_new(days, shape, log_scale)[0][0], dtype=np.float64)
 
 
 def _from_new(days: FloatArray, shape: FloatArray, log_scale: FloatArray) -> Moments:

@@ -1,0 +1,132 @@
+"""How much shorter controls live for every doubling of inrush stress, where the data can say it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+import pandas as pd
+
+from pipeline.faults import Fault
+from pipeline.survival.form import BoolArray, FloatArray, check_lives, refuse, require_columns
+from pipeline.survival.refusals import CannotFit
+from pipeline.survival.regression import LifeRegression, fit_life_regression
+
+# Common practice, no source: about ten failures for each effect that is estimated.
+FEWEST_FAILURES = 10
+_LOG_STRESS = "log of stress"
+
+
+@dataclass(frozen=True)
+class DoublingEffect:
+    """Life ratio for each doubling of stress: life goes with stress ** -exponent, and 2 ** -exponent is the ratio.
+
+    ``failures`` speak for it: failed controls whose stress is known. ``left_out`` counts controls without a
+    known stress. ``sentence`` says it for a reader; it claims an effect only where the limits exclude 1.
+    """
+
+    life_ratio: float
+    lower: float
+    upper: float
+    exponent: float
+    exponent_limits: tuple[float, float]
+    p_value: float
+    failures: int
+    units: int
+    left_out: int
+    least_stress: float
+    greatest_stress: float
+    confidence: float
+    regression: LifeRegression = field(repr=False)
+
+    @property
+    def sentence(self) -> str:
+        """The result in words, with its limits and what it rests on."""
+        limits = f"{self.confidence:.0%} limits {self.lower:.2f} to {self.upper:.2f}"
+        basis = f"{self.failures} failures, stress {self.least_stress:.2g} to {self.greatest_stress:.2g} times rating"
+        if self.lower <= 1.0 <= self.upper:
+            return (
+                f"The data do not show that inrush stress changes life: ratio per doubling {self.life_ratio:.2f}, "
+                f"{limits}, which include 1 ({basis})."
+            )
+        return (
+            f"Each doubling of inrush stress goes with {self.life_ratio:.2f} times the life, {limits} ({basis}). "
+            "This is an association among circuits as they are, not a trial."
+        )
+
+
+def life_ratio_per_doubling(
+    lives: pd.DataFrame, stress: str, covariates: Sequence[str] = (), confidence: float = 0.95
+) -> DoublingEffect:
+    """Fit life against log stress (and ``covariates``), and read off what a doubling does.
+
+    ``stress``: column with combined driver peak over rated peak (> 0; missing where unknown: those controls
+    are left out and counted). Refuses, in a sentence: fewer than ten failures with known stress; stress alike
+    everywhere, or alike wherever something failed; a range so narrow that the limits span a factor of 100 or
+    more. Otherwise as ``fit_life_regression``, whose Wald limits these are.
+    """
+    require_columns(lives, (stress,), "lives")
+    checked = check_lives(lives)
+    known, values = _known_stress(lives, checked, stress)
+    part = checked[known]
+    failed = part["failed"].to_numpy(bool)
+    failures = int(part.loc[failed, "quantity"].sum())
+    _refuse_too_little(failures, values[known], values[known][failed])
+    regression = fit_life_regression(
+        part.assign(**{_LOG_STRESS: np.log(values[known])}), [_LOG_STRESS, *covariates], confidence
+    )
+    row = regression.life_ratios.iloc[0]
+    slope, low, high = (math.log(row[name]) for name in ("life_ratio", "lower", "upper"))
+    if (high - low) * math.log(2.0) > math.log(100.0):
+        raise CannotFit(
+            f"Stress differs too little among the {failures} failures to tell its effect: the limits of the life ratio "
+            f"per doubling would run from {2**low:.2g} to {2**high:.2g}. Wait for failures on circuits of other stress."
+        )
+    return DoublingEffect(
+        life_ratio=2.0**slope,
+        lower=2.0**low,
+        upper=2.0**high,
+        exponent=-slope,
+        exponent_limits=(-high, -low),
+        p_value=float(row["p_value"]),
+        failures=failures,
+        units=regression.units,
+        left_out=int(checked.loc[~known, "quantity"].sum()),
+        least_stress=float(values[known].min()),
+        greatest_stress=float(values[known].max()),
+        confidence=confidence,
+        regression=regression,
+    )
+
+
+def _known_stress(lives: pd.DataFrame, checked: pd.DataFrame, stress: str) -> tuple[BoolArray, FloatArray]:
+    values = pd.to_numeric(checked[stress], errors="coerce").to_numpy(dtype=np.float64, na_value=np.nan)
+    wrong = ~lives[stress].isna().to_numpy() & ~(np.isfinite(values) & (values > 0))
+    refuse(
+        [
+            Fault(
+                f"row {lives.index[i]}", f"{stress} {str(lives[stress].iloc[i])[:40]} is no number above 0."
+            )
+            for i in np.flatnonzero(wrong).tolist()
+        ]
+    )
+    return np.isfinite(values), values
+
+
+def _refuse_too_little(failures: int, all_stress: FloatArray, failed_stress: FloatArray) -> None:
+    if failures < FEWEST_FAILURES:
+        raise CannotFit(
+            f"Only {failures} failed controls have a known inrush stress; at least {FEWEST_FAILURES} are needed "
+            "before a life ratio per doubling is claimed. Give the drivers' inrush peaks and the controls' rated peaks."
+        )
+    if np.unique(all_stress).size < 2:
+        raise CannotFit(
+            f"Every control has the same inrush stress ({all_stress[0]:g}), so its effect cannot be told."
+        )
+    if np.unique(failed_stress).size < 2:
+        raise CannotFit(
+            f"All {failures} failures fell on one inrush stress ({failed_stress[0]:g}): nothing failed elsewhere to "
+            "compare with, so no ratio is claimed."
+        )
