@@ -2,14 +2,13 @@
 
 A build is a pure function of the folder. It writes a new database, closes it, and only then names it in
 ``built/current``; readers open what ``current`` names, so they never see half a build and a build that
-fails or is killed changes nothing.
+fails or is killed changes nothing. A second build of the same folder at the same time is refused.
 """
 
 from __future__ import annotations
 
 import contextlib
 import hashlib
-import os
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
@@ -22,8 +21,9 @@ from pipeline.energy import stage as energy
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest import stage as ingest
 from pipeline.lives import stage as lives
+from pipeline.lock import sole_build, sweep, unfinished_name
 from pipeline.payback import stage as payback
-from pipeline.portfolio import REGISTERS, Portfolio
+from pipeline.portfolio import REGISTERS, Portfolio, as_typed
 from pipeline.progress import Progress, Silent
 from pipeline.span import fill_span
 from pipeline.store import Store
@@ -45,14 +45,15 @@ def build(folder: Path, progress: Progress | None = None) -> Built:
     progress = progress or Silent()
     portfolio = Portfolio.read(folder)
     _require_exports(portfolio)
-    build_id = _build_id(portfolio)
-    portfolio.built.mkdir(exist_ok=True)
-    unfinished = portfolio.built / f"{build_id}.unfinished-{os.getpid()}"
-    try:
-        _run_stages(portfolio, build_id, unfinished, progress)
-        return _publish(portfolio, build_id, unfinished)
-    finally:
-        unfinished.unlink(missing_ok=True)
+    with sole_build(folder, portfolio.built):
+        sweep(portfolio.built)
+        build_id = _build_id(portfolio)
+        unfinished = portfolio.built / unfinished_name(build_id)
+        try:
+            _run_stages(portfolio, build_id, unfinished, progress)
+            return _publish(portfolio, build_id, unfinished)
+        finally:
+            sweep(portfolio.built)
 
 
 @contextlib.contextmanager
@@ -75,20 +76,36 @@ def current_database(folder: Path) -> Path:
     """The database of the last good build; raises InputFaults when there is none."""
     portfolio = Portfolio.read(folder)
     pointer = portfolio.built / CURRENT
-    if pointer.exists():
-        database = portfolio.built / f"{pointer.read_text(encoding='utf-8').strip()}.duckdb"
-        if database.exists():
+    if pointer.is_file():
+        named = pointer.read_text(encoding="utf-8", errors="replace").strip()
+        database = portfolio.built / f"{named}.duckdb"
+        if named and database.is_file():
             return database
-    raise InputFaults.one(str(folder), "has not been built yet.", f"Run `dayburn build {folder}`.")
+    raise InputFaults.one(str(folder), "has not been built yet.", f"Run `dayburn build {as_typed(folder)}`.")
 
 
 def _require_exports(portfolio: Portfolio) -> None:
-    if not portfolio.export_files():
+    exports = portfolio.export_files()
+    unreadable = [path for path in exports if not _is_text(str(path))]
+    if unreadable:
+        raise InputFaults(
+            Fault(str(path), "has a name that is not UTF-8 text.", "Rename it.") for path in unreadable
+        )
+    if not exports:
         raise InputFaults.one(
             str(portfolio.calls),
             "holds no export.",
             "Put the work-order exports (CSV or XLSX) into that folder.",
         )
+
+
+def _is_text(name: str) -> bool:
+    """Whether a name can be kept: a file name may be any bytes, which Python shows as lone surrogates."""
+    try:
+        name.encode()
+    except UnicodeEncodeError:
+        return False
+    return True
 
 
 def _run_stages(portfolio: Portfolio, build_id: str, database: Path, progress: Progress) -> None:
@@ -135,7 +152,7 @@ def _build_id(portfolio: Portfolio) -> str:
     inputs += [portfolio.register_file(name) for name in REGISTERS]
     inputs += sorted(portfolio.layouts.glob("*.toml")) + portfolio.export_files()
     for path in inputs:
-        if path.exists():
+        if path.is_file():
             digest.update(path.relative_to(portfolio.folder).as_posix().encode() + b"\0")
             with path.open("rb") as file:
                 digest.update(hashlib.file_digest(file, "sha256").digest())

@@ -14,14 +14,15 @@ from typing import Annotated, ParamSpec
 
 import typer
 
-import demo_data
 import pipeline
 from pipeline import terminal
 from pipeline.build import build as build_portfolio
 from pipeline.build import current_database, rehearsal
+from pipeline.demo import lay_out_demo
 from pipeline.faults import InputFaults
-from pipeline.portfolio import Portfolio
-from pipeline.settings import is_known_zone
+from pipeline.plain_text import never_fail_on
+from pipeline.portfolio import Portfolio, as_typed
+from pipeline.settings import is_currency_code, is_known_zone
 from pipeline.store import Store
 from pipeline.template import lay_out
 
@@ -66,9 +67,24 @@ def _tells_faults(command: Callable[P, None]) -> Callable[P, None]:
             command(*args, **kwargs)
         except InputFaults as faults:
             terminal.print_faults(faults)
-            raise typer.Exit(1) from None
+        except BrokenPipeError:
+            raise  # nobody reads on: typer ends quietly
+        except OSError as error:
+            terminal.print_faults(_fault_of_system(error))
+        else:
+            return
+        raise typer.Exit(1)
 
     return run
+
+
+def _fault_of_system(error: OSError) -> InputFaults:
+    """What the operating system refused: a folder without permission, a name too long, a full disk."""
+    place = str(error.filename) if error.filename is not None else "the computer"
+    reason = error.strerror or str(error)
+    return InputFaults.one(
+        place, f"cannot be used ({reason}).", "Check its name, its permissions and the space on the disk."
+    )
 
 
 @app.command(short_help="Build the invented demo portfolio and show the figures.")
@@ -77,11 +93,7 @@ def demo(
     folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where to put it.")] = Path("dayburn-demo"),
 ) -> None:
     """Copy the invented demo portfolio to DIR, build it, and show the figures that matter."""
-    if folder.exists() and any(folder.iterdir()) and not _is_demo(folder):
-        raise InputFaults.one(
-            str(folder), "exists and is not the demo.", "Name another folder: `dayburn demo DIR`."
-        )
-    shutil.copytree(demo_data.portfolio_folder(), folder, dirs_exist_ok=True)
+    lay_out_demo(folder)
     _build_and_show(folder, as_json=False)
 
 
@@ -99,10 +111,14 @@ def new(
         raise InputFaults.one(
             "--time-zone", f"'{time_zone}' is not an IANA time zone.", "Example: America/Denver."
         )
-    if not (len(currency) == 3 and currency.isascii() and currency.isupper()):
-        raise InputFaults.one("--currency", f"'{currency}' is not an ISO 4217 code.", "Example: USD.")
+    if not is_currency_code(currency):
+        raise InputFaults.one(
+            "--currency", f"'{currency}' is not an ISO 4217 code: three capital letters.", "Example: USD."
+        )
     lay_out(folder, currency, time_zone)
-    terminal.say(f"Made {folder}. Next: read your first export with `dayburn layout {folder} FILE`.")
+    terminal.say(
+        f"Made {folder}. Next: read your first export with `dayburn layout {as_typed(folder)} FILE`."
+    )
 
 
 @app.command(short_help="Show, or accept, how an export is read.")
@@ -136,12 +152,15 @@ def layout(
     for line in proposal.lines():
         terminal.say(line)
     if not accept:
-        terminal.say(f"Nothing was saved. To accept: `dayburn layout {folder} {file} --accept`.")
+        command = f"dayburn layout {as_typed(folder)} {as_typed(file)} --accept"
+        terminal.say(f"Nothing was saved. To accept: `{command}`.")
         return
     saved = save_layout(portfolio, proposal.layout)
     terminal.say(f"Saved {saved}.")
     copied = _into_calls(file, portfolio)
-    terminal.say((f"Copied the file to {copied}. " if copied else "") + f"Next: `dayburn build {folder}`.")
+    terminal.say(
+        (f"Copied the file to {copied}. " if copied else "") + f"Next: `dayburn build {as_typed(folder)}`."
+    )
 
 
 @app.command(short_help="Read DIR and compute every figure.")
@@ -189,11 +208,20 @@ def report(
     reader: Annotated[Reader, typer.Option("--for", help="Whose question comes first.")] = Reader.director,
 ) -> None:
     """Write the figures of DIR's last build as one HTML page or a workbook."""
+    from xlsxwriter.exceptions import FileCreateError
+
     from pipeline.report import write_report
 
     store = Store.open(current_database(folder))
     try:
         write_report(store, out, reader.value)
+    except (OSError, FileCreateError) as error:
+        system = error if isinstance(error, OSError) else error.args[0]
+        raise InputFaults.one(
+            str(out),
+            f"cannot be written ({getattr(system, 'strerror', system)}).",
+            "Close it if it is open elsewhere, or name another place.",
+        ) from error
     finally:
         store.close()
     terminal.say(f"Wrote {out}.")
@@ -207,6 +235,8 @@ def version() -> None:
 
 def main() -> None:
     """Run the command; usage errors exit with 2."""
+    for stream in (sys.stdout, sys.stderr):
+        never_fail_on(stream)
     app()
 
 
@@ -243,11 +273,6 @@ def _into_calls(file: Path, portfolio: Portfolio) -> Path | None:
     portfolio.calls.mkdir(exist_ok=True)
     shutil.copyfile(file, target)
     return target
-
-
-def _is_demo(folder: Path) -> bool:
-    mine, shipped = (place / "portfolio.toml" for place in (folder, demo_data.portfolio_folder()))
-    return mine.exists() and mine.read_bytes() == shipped.read_bytes()
 
 
 if __name__ == "__main__":

@@ -11,6 +11,7 @@ from typing import Any
 import duckdb
 import pandas as pd
 
+from pipeline.faults import InputFaults
 from pipeline.tables import TABLES
 
 Row = tuple[Any, ...]
@@ -32,15 +33,15 @@ class Store:
     @classmethod
     def create(cls, path: Path | None = None) -> Store:
         """A new, empty database at ``path`` (None: in memory) with every table created."""
-        store = cls(duckdb.connect(str(path) if path else ":memory:"))
+        store = cls(_connected(str(path) if path else ":memory:", read_only=False))
         for table in TABLES:
             store.run(table.create_sql())
         return store
 
     @classmethod
     def open(cls, path: Path) -> Store:
-        """A finished database, read-only."""
-        return cls(duckdb.connect(str(path), read_only=True))
+        """A finished database, read-only; raises InputFaults when it is damaged or may not be read."""
+        return cls(_connected(str(path), read_only=True))
 
     def close(self) -> None:
         """Write what is pending and let go of the file."""
@@ -110,6 +111,18 @@ class Store:
             return self._connection.execute(sql, parameters) if parameters else self._connection.execute(sql)
         except duckdb.Error as error:
             raise StageError(f"{error}\n--- statement ---\n{sql}") from error
+
+
+def _connected(database: str, read_only: bool) -> duckdb.DuckDBPyConnection:
+    try:
+        return duckdb.connect(database, read_only=read_only)
+    except duckdb.Error as error:
+        reason = str(error).splitlines()[0]
+        raise InputFaults.one(
+            database,
+            f"cannot be opened as a database ({reason}).",
+            "Run `dayburn build` for its folder again.",
+        ) from error
 
 
 def sql_text(package: str, name: str) -> str:

@@ -79,7 +79,7 @@ def test_a_build_that_fails_leaves_the_last_good_one(folder: Path) -> None:
         build(folder)
     assert current_database(folder) == good.database
     assert sorted(path.name for path in (folder / "built").iterdir()) == sorted(
-        [good.database.name, "current"]
+        [good.database.name, "current", "lock"]
     )
 
 
