@@ -19,9 +19,11 @@ from rapidfuzz import process
 
 from pipeline.energy import input_watts
 from pipeline.faults import Fault, InputFaults
+from pipeline.numerals import count_text
 from pipeline.portfolio import REGISTERS, Portfolio
 from pipeline.progress import Progress
 from pipeline.register_chains import loops
+from pipeline.register_coordinates import with_coordinates
 from pipeline.register_places import positions, with_places
 from pipeline.settings import KINDS, Settings, is_known_zone
 from pipeline.store import Store
@@ -57,16 +59,22 @@ def _number(low: float, high: float) -> Cell:
         except ValueError:
             raise ValueError("is not a number") from None
         if not low <= number <= high:
-            raise ValueError(f"is not between {low:g} and {high:g}")
+            raise ValueError(f"is not between {_bound(low)} and {_bound(high)}")
         return number
 
     return read
 
 
+def _bound(limit: float) -> str:
+    """A limit as it may be typed: thousands parted, but a plain minus."""
+    sign = "-" if limit < 0 else ""
+    return sign + (count_text(int(abs(limit))) if float(limit).is_integer() else f"{abs(limit):g}")
+
+
 def _whole(low: int, high: int) -> Cell:
     def read(cell: str) -> int:
         if not cell.isascii() or not cell.isdigit() or not low <= int(cell) <= high:
-            raise ValueError(f"is not a whole number from {low} to {high}")
+            raise ValueError(f"is not a whole number from {count_text(low)} to {count_text(high)}")
         return int(cell)
 
     return read
@@ -78,7 +86,7 @@ def _money(cell: str) -> Decimal:
     except InvalidOperation:
         raise ValueError("is not an amount") from None
     if not (amount.is_finite() and 0 <= amount <= 10_000_000):
-        raise ValueError("is not between 0 and 10 000 000")
+        raise ValueError(f"is not between 0 and {count_text(10_000_000)}")
     return amount
 
 
@@ -186,6 +194,9 @@ def _read(name: str, path: Path) -> Register:
             header = [cell.strip() for cell in next(reader, [])]
             if _header_is_usable(register, header):
                 _read_rows(register, header, reader)
+    except OSError as error:
+        problem = f"cannot be read ({error.strerror})."
+        register.faults.append(Fault(path.name, problem, "It must be a text file that you may read."))
     except (UnicodeDecodeError, csv.Error) as error:
         register.faults.append(Fault(path.name, f"cannot be read: {error}.", "Save it as a UTF-8 CSV."))
     return register
@@ -220,7 +231,10 @@ def _read_rows(register: Register, header: list[str], reader: Iterator[list[str]
         row: dict[str, Any] = dict.fromkeys(COLUMNS[register.name]) | {"row_number": number}
         if len(cells) > len(header):
             register.fault(
-                row, "(end)", f"has {len(cells)} cells under {len(header)} headings.", "Mend the row."
+                row,
+                "(end)",
+                f"has {count_text(len(cells))} cells under {count_text(len(header))} headings.",
+                "Mend the row.",
             )
             continue
         _read_cells(register, row, dict(zip(header, cells, strict=False)))
@@ -293,6 +307,9 @@ def _fill(store: Store, registers: dict[str, Register], settings: Settings) -> N
     controls = with_places([_control(row) for row in registers["controls"].rows])
     missing = {row["site_id"] for row in controls} - {row["site_id"] for row in sites}
     sites += [dict.fromkeys(COLUMNS["sites"]) | defaults | {"site_id": site} for site in sorted(missing)]
+    sites, notices = with_coordinates(sites, controls)
+    for place, message in notices:
+        store.notice("registers", place, message)
     _fill_rows(store, "sites", sites)
     _fill_rows(
         store,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from pipeline.settings import Settings
+from pipeline.numerals import count_text
+from pipeline.settings import Log, Settings
 from pipeline.store import Store
 
 # The log ends with its last report: orders may be closed years later, when nobody kept calls any more. A date
@@ -13,6 +14,11 @@ SELECT
   coalesce($log_end, max(reported_at)::DATE) AS log_to
 FROM calls
 WHERE superseded_by IS NULL AND NOT list_contains(coalesce(flags, []), 'outside the log')
+"""
+
+_REPORTS = """
+SELECT count(*), min(reported_at)::DATE, max(reported_at)::DATE FROM calls
+WHERE superseded_by IS NULL AND reported_at IS NOT NULL
 """
 
 _WINDOWS = """
@@ -36,6 +42,9 @@ def fill_span(store: Store, settings: Settings) -> None:
     log_from, log_to = store.row(_LOG_SPAN, span)
     store.run("UPDATE build_info SET log_from = ?, log_to = ?", [log_from, log_to])
     store.fill("observation_windows", _WINDOWS, span)
+    if log_from is None or log_to is None or log_from > log_to:
+        store.notice("registers", *_why_no_span(store, settings.log))
+        return
     for (site,) in store.rows(
         "SELECT site_id FROM sites ANTI JOIN observation_windows USING (site_id) ORDER BY 1"
     ):
@@ -44,3 +53,21 @@ def fill_span(store: Store, settings: Settings) -> None:
             f"sites.csv, site {site}",
             "its observed dates lie outside the log; it gives no time at risk.",
         )
+
+
+def _why_no_span(store: Store, log: Log) -> tuple[str, str]:
+    """Place and sentence for a log that has no days: no reports at all, or none on the right side of its set end."""
+    so = "so the log has no days and nothing gives time at risk."
+    calls, first, last = store.row(_REPORTS)
+    if not calls:
+        return "calls", f"no call has a usable report date, {so}"
+    reported = f"all {count_text(calls)} calls" if calls > 1 else "the only call"
+    were = "were" if calls > 1 else "was"
+    if log.start is not None and last < log.start:
+        return (
+            "portfolio.toml, log.start",
+            f"{reported} {were} reported before {log.start} (last: {last}), {so}",
+        )
+    if log.end is not None and first > log.end:
+        return "portfolio.toml, log.end", f"{reported} {were} reported after {log.end} (first: {first}), {so}"
+    return "calls", f"{reported} {were} reported on a day that cannot be right, {so}"

@@ -10,8 +10,8 @@ SITES = Table(
     site_id text! the register's own id
     name text name
     aliases texts other names the site goes by
-    latitude number degrees north
-    longitude number degrees east
+    latitude number degrees north; where the register gives neither, the mean of the controls' if they lie close together
+    longitude number degrees east; likewise
     time_zone text! IANA zone
     grid_region text region of the electricity grid, for emission factors
     account_id text default electricity account

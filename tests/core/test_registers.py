@@ -98,7 +98,7 @@ def test_every_fault_of_every_register_comes_at_once_with_file_row_and_column(tm
         ("controls.csv, row 3, column removed_on", "before installed_on"),
         ("controls.csv, row 4, column control_id", "is empty"),
         ("fixtures.csv, row 2, column control_id", "'ZZ' is not in controls.csv"),
-        ("fixtures.csv, row 2, column watts_each", "not between 0 and 5000"),
+        ("fixtures.csv, row 2, column watts_each", "not between 0 and 5\u202f000"),
     ]
     assert len(faults) == len(expected)
     for where, what in expected:
@@ -136,7 +136,8 @@ def test_a_row_longer_than_its_header_is_not_cut_silently(tmp_path: Path) -> Non
     [
         ("installed_on", "0201-06-01", "between 1900 and 2200"),
         ("installed_on", "20210601", "YYYY-MM-DD"),
-        ("replacement_cost", "nan", "not between 0 and 10 000 000"),
+        ("replacement_cost", "nan", "not between 0 and 10\u202f000\u202f000"),
+        ("watts_each", "1e9", "not between 0 and 5\u202f000"),
     ],
 )
 def test_a_cell_that_only_looks_right_is_named(tmp_path: Path, column: str, cell: str, said: str) -> None:
