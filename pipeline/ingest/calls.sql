@@ -18,6 +18,9 @@ dated AS (
     -- A completion that gives only its day, the day of the report, is no earlier than the report.
     CASE
       WHEN p.completed_at < p.reported_at AND p.completed_at = date_trunc('day', p.reported_at) THEN p.reported_at
+      -- In the hour that comes twice in autumn a later time may be written as an earlier one.
+      WHEN p.completed_at < p.reported_at AND comes_twice(p.completed_at) AND comes_twice(p.reported_at)
+        AND p.reported_at < p.completed_at + INTERVAL 1 HOUR THEN p.reported_at
       WHEN p.completed_at < p.reported_at OR p.completed_at > $latest_completion THEN NULL
       ELSE p.completed_at
     END AS completed_at,
@@ -28,7 +31,10 @@ dated AS (
     CASE WHEN abs(p.latitude) <= 90 AND abs(p.longitude) <= 180 THEN p.longitude END AS longitude,
     list_concat(p.flags, list_filter([
       CASE WHEN p.completed_at < p.reported_at AND p.completed_at <> date_trunc('day', p.reported_at)
+          AND NOT (comes_twice(p.completed_at) AND comes_twice(p.reported_at)
+                   AND p.reported_at < p.completed_at + INTERVAL 1 HOUR)
         THEN 'completed before reported' END,
+      CASE WHEN left_out_by_clocks(p.reported_at) OR left_out_by_clocks(p.completed_at) THEN 'hour to check' END,
       CASE WHEN p.completed_at > $latest_completion THEN 'date to check' END,
       CASE WHEN p.reported_at::DATE NOT BETWEEN $log_from AND $log_to THEN 'outside the log' END,
       CASE WHEN d.latitude IS NOT NULL THEN 'default coordinate' END,

@@ -21,17 +21,32 @@ _MONTHS = "JANUARY|FEBRUARY|MARCH|APRIL|MAY|JUNE|JULY|AUGUST|SEPTEMBER|OCTOBER|N
 _SHORT_MONTHS = "JAN|FEB|MAR|APR|JUN|JUL|AUG|SEP|OCT|NOV|DEC"
 _NUMERIC = r"^([0-9]{1,2})[/.\-]([0-9]{1,2})[/.\-](?:[0-9]{4}|[0-9]{2})(?:[^0-9]|$)"
 # A workbook's serial day (1 = 1900-01-01), written as a plain number; limits are 1955 and 2091.
+_BARE_TIME = r"[T ]([0-9]{1,2}:[0-9]{2})(?::[0-9]{2}(?:\.[0-9]+)?)?$"
 _SERIAL = r"^[2-6][0-9]{4}(\.[0-9]+)?$"
+# A column of so many clock times among which none is later than 12:59 has lost its AM and PM. A choice of ours: were
+# only one time in five in the afternoon, thirty without one would occur once in 800 columns.
+_FEWEST_TIMES = 30
+# Offsets from UTC of the abbreviations that North American systems print (common usage, from memory).
+_ZONES = {"UTC": "+00:00", "GMT": "+00:00", "EST": "-05:00", "EDT": "-04:00", "CST": "-06:00", "CDT": "-05:00",
+          "MST": "-07:00", "MDT": "-06:00", "PST": "-08:00", "PDT": "-07:00"}  # fmt: skip
+AM_PM_LOST = "times of day without AM or PM, none later than 12:59: only their days are used"
 
 
 @dataclass(frozen=True)
 class DateEvidence:
-    """What date columns hold: values by shape, and how many fit only one order of day and month, or both."""
+    """What date columns hold: values by shape, and how many fit only one order of day and month, or both.
+
+    ``bare_times``: times of day without AM or PM; ``full_times``: those of them that only a clock of 24 hours gives;
+    ``midnights``: values at 24:00.
+    """
 
     shapes: dict[str, int] = field(default_factory=dict)
     day_first_only: int = 0
     month_first_only: int = 0
     both: int = 0
+    bare_times: int = 0
+    full_times: int = 0
+    midnights: int = 0
 
     def __add__(self, other: DateEvidence) -> DateEvidence:
         shapes = dict(self.shapes)
@@ -42,7 +57,15 @@ class DateEvidence:
             self.day_first_only + other.day_first_only,
             self.month_first_only + other.month_first_only,
             self.both + other.both,
+            self.bare_times + other.bare_times,
+            self.full_times + other.full_times,
+            self.midnights + other.midnights,
         )
+
+    @property
+    def half_days_lost(self) -> bool:
+        """Whether the times of day have lost their AM and PM, so that none of them can be believed."""
+        return self.bare_times >= _FEWEST_TIMES and self.full_times == 0
 
     @property
     def needs_order(self) -> bool:
@@ -75,10 +98,23 @@ class DateEvidence:
 
 
 def date_text(expression: str) -> str:
-    """SQL: a date's text in upper case, spaces single, UTC's Z as an offset, SEPT as SEP."""
+    """SQL: a date's text in upper case, spaces single, UTC's Z as an offset, SEPT as SEP, and odd ends made plain."""
     text = rf"regexp_replace(upper(trim({expression}, ' ' || chr(9) || chr(160))), '\s+', ' ', 'g')"
     text = rf"regexp_replace({text}, '([0-9])Z$', '\1+00:00')"
-    return rf"regexp_replace({text}, '\bSEPT\b', 'SEP')"
+    text = rf"regexp_replace({text}, '\bSEPT\b', 'SEP')"
+    # Few columns have these ends, so that one look spares the rest the work.
+    odd = r"(?: [A-Z]{3}|[/.\-][0-9]{2,4} [0-9]{3,4}|[0-9] ?[AP](?:\. ?M\.?)?)$"
+    plain = f"CASE WHEN regexp_matches(d, '{odd}') THEN {_plain_end('d')} ELSE d END"
+    return f"list_transform([{text}], lambda d: {plain})[1]"
+
+
+def _plain_end(text: str) -> str:
+    """SQL: ``P.M.`` and ``P`` as PM, 1430 after a date as 14:30, and a zone's abbreviation as its offset."""
+    text = rf"regexp_replace({text}, '([0-9]) ?([AP])(?:\. ?M\.?)?$', '\1 \2M')"
+    text = rf"regexp_replace({text}, '([0-9][/.\-][0-9]{{2,4}}) ([0-9]{{1,2}})([0-9]{{2}})$', '\1 \2:\3')"
+    for zone, offset in _ZONES.items():
+        text = rf"regexp_replace({text}, '([0-9]|[AP]M) {zone}$', '\1{offset}')"
+    return text
 
 
 def _shape(text: str) -> str:
@@ -90,7 +126,7 @@ def _shape(text: str) -> str:
         (r"[0-9]{1,2}", "d"),
         (rf"\b(?:{_SHORT_MONTHS})\b", "b"),
         (rf"\b(?:{_MONTHS})\b", "n"),
-        (r"\b([d ])[AP]M$", r"\1p"),
+        (r"\b([d ])[AP]M\b", r"\1p"),
     )
     # Fractions follow seconds only: in 04.07.11 the last part is a year.
     for pattern, token in steps:
@@ -112,19 +148,23 @@ def read_evidence(store: Store, table: str, expression: str) -> DateEvidence:
         parts AS (
           SELECT {_shape("t")} AS shape,
             try_cast(regexp_extract(t, '{_NUMERIC}', 1) AS INTEGER) AS first,
-            try_cast(regexp_extract(t, '{_NUMERIC}', 2) AS INTEGER) AS second
+            try_cast(regexp_extract(t, '{_NUMERIC}', 2) AS INTEGER) AS second,
+            -- midnight is what a system writes that knows the day alone
+            nullif(nullif(nullif(regexp_extract(t, '{_BARE_TIME}', 1), ''), '0:00'), '00:00') AS clock
           FROM texts WHERE t <> ''
-        )
+        ),
+        hours AS (SELECT *, try_cast(split_part(clock, ':', 1) AS INTEGER) AS hour FROM parts)
         SELECT shape, count(*),
           count(*) FILTER (first BETWEEN 13 AND 31 AND second BETWEEN 1 AND 12),
           count(*) FILTER (second BETWEEN 13 AND 31 AND first BETWEEN 1 AND 12),
-          count(*) FILTER (first BETWEEN 1 AND 12 AND second BETWEEN 1 AND 12 AND first <> second)
-        FROM parts GROUP BY shape ORDER BY count(*) DESC, shape LIMIT 1000
+          count(*) FILTER (first BETWEEN 1 AND 12 AND second BETWEEN 1 AND 12 AND first <> second),
+          count(hour), count(*) FILTER (hour = 0 OR hour > 12), count(*) FILTER (hour = 24)
+        FROM hours GROUP BY shape ORDER BY count(*) DESC, shape LIMIT 1000
         """  # noqa: S608 - expressions are column names of ours (c1, c2 …)
     )
     return DateEvidence(
         {str(shape): int(count) for shape, count, *_ in counted},
-        *(sum(int(row[place]) for row in counted) for place in (2, 3, 4)),
+        *(sum(int(row[place]) for row in counted) for place in range(2, 8)),
     )
 
 
@@ -189,22 +229,39 @@ def _time_format(shape: str | None) -> str | None:
     return "".join(parts)
 
 
-def timestamp_sql(expression: str, formats: Sequence[str], time_zone: str, serials: bool) -> str:
+def timestamp_sql(
+    expression: str,
+    formats: Sequence[str],
+    time_zone: str,
+    serials: bool,
+    evidence: DateEvidence | None = None,
+    from_1904: bool = False,
+) -> str:
     """SQL giving a local TIMESTAMP of a date's text, NULL where unreadable.
 
-    A time with an offset from UTC is moved to ``time_zone``. ``serials``: accept a workbook's serial days.
+    A time with an offset from UTC is moved to ``time_zone``. ``serials``: accept a workbook's serial days, counted
+    from 1899-12-30 or, ``from_1904``, from 1904-01-01. ``evidence`` of the same column: 24:00 is the next day's
+    beginning, and times that have lost AM and PM are left out.
     """
+    evidence = evidence or DateEvidence()
     text = date_text(expression)
+    if evidence.midnights:
+        text = rf"regexp_replace({text}, '([T ])24:00(:00)?$', '\100:00\2')"  # group 1, then 00:00
     plain = ", ".join(f"'{one}'" for one in formats if "%z" not in one)
     zoned = [one for one in formats if "%z" in one]
     readings = [f"try_strptime({text}, [{plain}])"] if plain else []
     readings += [f"timezone('{time_zone}', try_strptime({text}, '{one}'))" for one in zoned]
     if serials:
+        first = "1904-01-01" if from_1904 else "1899-12-30"
         readings.append(
-            f"CASE WHEN regexp_matches({text}, '{_SERIAL}') THEN TIMESTAMP '1899-12-30' "
+            f"CASE WHEN regexp_matches({text}, '{_SERIAL}') THEN TIMESTAMP '{first}' "
             f"+ to_seconds(round(try_cast({text} AS DOUBLE) * 86400)) END"
         )
-    return f"coalesce({', '.join(readings)})" if readings else "NULL::TIMESTAMP"
+    read = f"coalesce({', '.join(readings)})" if readings else "NULL::TIMESTAMP"
+    if evidence.midnights:
+        is_midnight = f"regexp_matches({date_text(expression)}, '[T ]24:00(:00)?$')"
+        read = f"{read} + CASE WHEN {is_midnight} THEN INTERVAL 1 DAY ELSE INTERVAL 0 DAY END"
+    return f"date_trunc('day', {read})" if evidence.half_days_lost else read
 
 
 def readable_share(evidence: DateEvidence, serials: bool) -> float:

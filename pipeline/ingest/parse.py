@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from pipeline.ingest.dates import DateEvidence, formats_for, read_evidence, timestamp_sql
+from pipeline.ingest.dates import AM_PM_LOST, DateEvidence, formats_for, read_evidence, timestamp_sql
 from pipeline.ingest.fields import CHOICES, FIELDS, NUMBERS
 from pipeline.ingest.layouts import Layout
 from pipeline.ingest.numbers import hours_sql, money_sql, number_sql
@@ -25,26 +25,33 @@ _MASKED_CHOICES = ("status", "work_type")  # read by their whole value, and show
 
 @dataclass(frozen=True)
 class Reading:
-    """How a file is read: its layout, whether it is a workbook, and the evidence of its date columns."""
+    """How a file is read: its layout, whether it is a workbook (of days from 1904), the evidence of its date columns."""
 
     layout: Layout
     is_workbook: bool
     evidence: dict[str, DateEvidence]
+    from_1904: bool = False
 
     @property
     def all_dates(self) -> DateEvidence:
         """The evidence of all date columns together."""
         return sum(self.evidence.values(), DateEvidence())
 
+    def statement(self) -> str:
+        """The order of day and month and what it rests on; fields whose times of day are not believed."""
+        lost = [field for field, found in self.evidence.items() if found.half_days_lost]
+        said = self.all_dates.statement(self.layout.date_order)
+        return f"{said}; {AM_PM_LOST} ({', '.join(lost)})" if lost else said
 
-def read_file_evidence(store: Store, layout: Layout, is_workbook: bool) -> Reading:
+
+def read_file_evidence(store: Store, layout: Layout, is_workbook: bool, from_1904: bool = False) -> Reading:
     """Look over the whole of ``raw`` for what its dates prove."""
     evidence = {
         field: read_evidence(store, "raw", text_sql(layout, field))
         for field in _TIMES
         if layout.columns.get(field)
     }
-    return Reading(layout, is_workbook, evidence)
+    return Reading(layout, is_workbook, evidence, from_1904)
 
 
 def text_sql(layout: Layout, field: str) -> str:
@@ -63,6 +70,10 @@ def text_sql(layout: Layout, field: str) -> str:
     ]
     if len(visible) == 1:
         return visible[0]
+    if field == "address_text":
+        # A house number and its street are one address, not two parts of one.
+        joined = f"concat_ws({literal(FIELDS[field].joint)}, {', '.join(visible)})"
+        return rf"nullif(regexp_replace({joined}, '^\s*([0-9]+[A-Za-z]?)\s*, ', '\1 '), '')"
     return f"nullif(concat_ws({literal(FIELDS[field].joint)}, {', '.join(visible)}), '')"
 
 
@@ -128,7 +139,10 @@ def _time_sql(reading: Reading, field: str, settings: Settings) -> str:
     if evidence is None:
         return "NULL::TIMESTAMP"
     formats = formats_for(list(evidence.shapes), reading.layout.date_order)
-    return timestamp_sql(f"{field}_t", formats, settings.time_zone, serials=reading.is_workbook)
+    return timestamp_sql(
+        f"{field}_t", formats, settings.time_zone, serials=reading.is_workbook, evidence=evidence,
+        from_1904=reading.from_1904,
+    )  # fmt: skip
 
 
 def _number_sql(layout: Layout, field: str) -> str:

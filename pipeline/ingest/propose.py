@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import closing
+from dataclasses import replace
 from itertools import islice
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from pipeline.faults import Fault, InputFaults
-from pipeline.ingest.dates import DATE_ORDERS, DateEvidence, DateOrder, read_evidence
+from pipeline.ingest.dates import DATE_ORDERS, DateEvidence, DateOrder
 from pipeline.ingest.evidence import compare_dates
 from pipeline.ingest.fields import CHOICES, FIELDS
 from pipeline.ingest.files import Export, open_export
@@ -19,7 +20,7 @@ from pipeline.ingest.layouts import Layout, free_name, name_from, read_layouts, 
 from pipeline.ingest.load import load_rows
 from pipeline.ingest.match import Matched, match_columns
 from pipeline.ingest.numbers import decide_decimal
-from pipeline.ingest.parse import text_sql
+from pipeline.ingest.parse import read_file_evidence, text_sql
 from pipeline.ingest.privacy import prepare_masks
 from pipeline.ingest.profile import ColumnProfile, profile_columns
 from pipeline.ingest.proposal import LayoutProposal
@@ -69,7 +70,8 @@ def propose_layout(
         draft = _draft(scratch, header, matched, name, synonyms, saved)
         if source:
             draft = draft.model_copy(update={"source": source})
-        evidence = _date_evidence(scratch, draft)
+        reading = read_file_evidence(scratch, draft, export.kind == "workbook")
+        evidence = reading.all_dates
         draft, needs = _with_order(export, draft, evidence, _order(date_order))
         needs += _missing(export, draft)
         unknown = {
@@ -84,8 +86,8 @@ def propose_layout(
         draft=draft,
         matches=matched.matches,
         profiles=masked,
-        date_statement=evidence.statement(draft.date_order),
-        read_as=f"{export.text or 'workbook'}, {where}header in row {header.row_number}, "
+        date_statement=replace(reading, layout=draft).statement(),
+        read_as=f"{export.form}, {where}header in row {header.row_number}, "
         f"{count_text(counts.rows_read)} rows",
         needs=tuple(needs),
         unknown_values={field: values for field, values in unknown.items() if values},
@@ -177,11 +179,6 @@ def _values(store: Store, draft: Layout, field: str) -> list[str]:
 def _unknown_values(store: Store, draft: Layout, field: str, synonyms: Synonyms) -> tuple[str, ...]:
     known = synonyms.meanings(field)
     return tuple(value for value in _values(store, draft, field) if value.lower() not in known)[:12]
-
-
-def _date_evidence(store: Store, draft: Layout) -> DateEvidence:
-    fields = [field for field in ("reported_at", "completed_at") if field in draft.columns]
-    return sum((read_evidence(store, "raw", text_sql(draft, field)) for field in fields), DateEvidence())
 
 
 def _with_order(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -37,26 +37,26 @@ class Recognised:
     header: Header
 
 
-def recognise(export: Export, layouts: Mapping[tuple[str, ...], Layout], folder: str) -> Recognised:
-    """Find the saved layout whose header stands in the file; raises InputFaults naming the command to make one."""
+def recognise(export: Export, layouts: Mapping[tuple[str, ...], Layout], folder: str) -> list[Recognised]:
+    """Find the saved layout whose header stands in the file; raises InputFaults naming the command to make one.
+
+    Of a workbook every sheet with a known header counts, each as an export of its own where there are several.
+    """
     found = []
     for sheet in export.sheets or (None,):
         header = find_header(list(islice(rows_of(export, sheet), ROWS_SEARCHED)), layouts)
         if header:
             found.append(Recognised(export, layouts[header.labels], sheet, header))
     if not found:
-        command = f"dayburn layout {as_typed(folder)} {as_typed(export.path)}"
+        command = f"dayburn layout {as_typed(folder)} {as_typed(export.named or export.path)}"
         raise InputFaults.one(
             export.name,
             "has a header that no saved layout describes.",
             f"See how it would be read with `{command}`, then save that with `{command} --accept`.",
         )
     if len(found) > 1:
-        names = ", ".join(f"'{one.sheet}'" for one in found)
-        raise InputFaults.one(
-            export.name, f"holds calls in several sheets ({names}).", "Save each sheet as a file of its own."
-        )
-    return found[0]
+        return [replace(one, export=export.of_sheet(str(one.sheet))) for one in found]
+    return found
 
 
 def parse_export(recognised: Recognised, portfolio: Portfolio) -> tuple[str, ParsedFile]:
@@ -83,7 +83,7 @@ def _parse(scratch: Store, recognised: Recognised, settings: Settings, rows_file
     export, layout = recognised.export, recognised.layout
     report_columns = [place - 1 for place in layout.places("reported_at")]
     counts = load_rows(scratch, export, recognised.sheet, recognised.header, report_columns)
-    reading = read_file_evidence(scratch, layout, export.kind == "workbook")
+    reading = read_file_evidence(scratch, layout, export.kind == "workbook", export.from_1904)
     _refuse_wrong_order(export, reading)
     withheld = [f"c{layout.header.index(column) + 1}" for column in layout.withheld]
     technicians = [f"c{layout.header.index(column) + 1}" for column in layout.technicians]
@@ -98,8 +98,8 @@ def _parse(scratch: Store, recognised: Recognised, settings: Settings, rows_file
         header_row=recognised.header.row_number,
         rows_read=counts.rows_read,
         not_data=counts.not_data,
-        date_order=reading.all_dates.statement(layout.date_order),
-        read_as=str(export.text or "workbook"),
+        date_order=reading.statement(),
+        read_as=export.form,
     )
 
 

@@ -11,7 +11,8 @@ import pandas as pd
 
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest.cache import ParsedFile, forget_others
-from pipeline.ingest.files import Export, open_export
+from pipeline.ingest.dates import AM_PM_LOST
+from pipeline.ingest.files import Export, open_exports
 from pipeline.ingest.layouts import read_layouts
 from pipeline.ingest.lighting import judge_texts
 from pipeline.ingest.overlaps import tell_overlaps
@@ -45,6 +46,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     progress.step("Telling each call's latest state")
     _offer_parsed_rows(store, portfolio, files)
     judge_texts(store, portfolio, progress)
+    _define_clock_changes(store, portfolio.settings.time_zone)
     store.fill("calls", sql_text("pipeline.ingest", "calls"), _log_bounds(store, portfolio.settings))
     store.run(
         f"UPDATE calls SET duplicate_of = d.repeats FROM ({sql_text('pipeline.ingest', 'duplicates')}) d "  # noqa: S608
@@ -56,6 +58,24 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     _tell(store, files)
     tell_overlaps(store)
     store.run("DROP VIEW parsed_rows; DROP TABLE lighting_verdicts")
+
+
+def _define_clock_changes(store: Store, time_zone: str) -> None:
+    """``left_out_by_clocks(t)``: an hour that the change to summer time skips; ``comes_twice(t)``: one it gives back.
+
+    Clocks change between midnight and four, so other hours are not looked at (common practice, no source).
+    """
+    zone = literal(time_zone)
+    there_and_back = f"timezone({zone}, timezone({zone}, t)"
+    store.run(
+        f"""
+        CREATE OR REPLACE TEMP MACRO left_out_by_clocks(t) AS
+          CASE WHEN hour(t) < 4 THEN {there_and_back}) <> t ELSE false END;
+        CREATE OR REPLACE TEMP MACRO comes_twice(t) AS
+          CASE WHEN hour(t) < 4
+            THEN {there_and_back} + INTERVAL 1 HOUR) = t OR {there_and_back} - INTERVAL 1 HOUR) = t ELSE false END
+        """
+    )
 
 
 def _recognise_all(store: Store, portfolio: Portfolio) -> list[Recognised]:
@@ -70,16 +90,21 @@ def _recognise_all(store: Store, portfolio: Portfolio) -> list[Recognised]:
     faults: list[Fault] = []
     for path in paths:
         try:
-            export = open_export(path, _name_of(path, portfolio))
+            exports = open_exports(path, _name_of(path, portfolio))
+        except InputFaults as error:
+            faults += error.faults
+            continue
+        for export in exports:
             twin = next((one.export for one in found if one.export.sha256 == export.sha256), None)
             if twin:
                 store.notice(
                     "ingest", export.name, f"is the same file as {twin.name}, byte for byte; read once."
                 )
                 continue
-            found.append(recognise(export, layouts, str(portfolio.folder)))
-        except InputFaults as error:
-            faults += error.faults
+            try:
+                found += recognise(export, layouts, str(portfolio.folder))
+            except InputFaults as error:
+                faults += error.faults
     if faults:
         raise InputFaults(faults)
     return found
@@ -185,18 +210,32 @@ def _source_row(export: Export, one: _Read) -> dict[str, Any]:
     }
 
 
+def _sheets_read(files: list[_Read]) -> list[tuple[_Read, list[str | None]]]:
+    """Each file once, with the sheets of it that were read."""
+    sheets: dict[str, tuple[_Read, list[str | None]]] = {}
+    for one in files:
+        sheets.setdefault(one.recognised.export.sha256, (one, []))[1].append(one.parsed.sheet)
+    return list(sheets.values())
+
+
 def _tell(store: Store, files: list[_Read]) -> None:
     """Notices that a person should read: sheets left aside, encodings guessed, values without a meaning."""
-    for one in files:
+    for one, sheets in _sheets_read(files):
         export = one.recognised.export
-        others = [sheet for sheet in export.sheets if sheet != one.parsed.sheet]
+        others = [f"'{sheet}'" for sheet in export.sheets if sheet not in sheets]
         if others:
-            names = ", ".join(f"'{sheet}'" for sheet in others)
+            names = " and ".join(f"'{sheet}'" for sheet in sheets)
+            only, verb = ("sheets", "were") if len(sheets) > 1 else ("sheet", "was")
             store.notice(
-                "ingest", export.name, f"only sheet '{one.parsed.sheet}' was read; left aside: {names}."
+                "ingest", export.name, f"only {only} {names} {verb} read; left aside: {', '.join(others)}."
             )
-        if export.text and export.text.encoding in ("cp1252", "latin-1"):
-            store.notice("ingest", export.name, f"is not UTF-8; read as {export.text.encoding} text.")
+        for remark in export.remarks:
+            store.notice("ingest", export.name, remark)
+        form = export.text or export.json
+        if form and form.encoding in ("cp1252", "latin-1"):
+            store.notice("ingest", export.name, f"is not UTF-8; read as {form.encoding} text.")
+        if AM_PM_LOST in one.parsed.date_order:
+            store.notice("ingest", export.name, f"{one.parsed.date_order.partition('; ')[2]}.")
     for field in ("status", "work_type"):
         unknown = store.rows(
             f"SELECT file_name, {field}_text, count(*) FROM parsed_rows "  # noqa: S608 - a field of ours

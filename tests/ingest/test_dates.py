@@ -25,7 +25,8 @@ def _read(
     texts: Sequence[str], order: DateOrder | None = None, serials: bool = False
 ) -> list[datetime | None]:
     store, evidence = _evidence(texts)
-    sql = timestamp_sql("c1", formats_for(list(evidence.shapes), order), "America/Denver", serials)
+    formats = formats_for(list(evidence.shapes), order)
+    sql = timestamp_sql("c1", formats, "America/Denver", serials, evidence)
     return [value for (value,) in store.rows(f"SELECT {sql} FROM raw")]
 
 
@@ -35,7 +36,8 @@ def _read(
         "2024-07-04 13:05:09", "2024-07-04T13:05:09", "2024/07/04 13:05:09", "2024-07-04 13:05:09.000",
         "4-Jul-2024 13:05:09", "04 JUL 2024 1:05:09 PM", "July 4, 2024 1:05:09 pm", "Jul 4 2024 13:05:09",
         "4 July 2024 13:05:09", "  2024-07-04   13:05:09 ", "20240704 13:05:09", "4-Jul-24 13:05:09",
-        "2024-07-04T19:05:09Z", "2024-07-04T21:05:09+02:00", "2024-07-04 12:05:09-07:00",
+        "4-Jul-2024 1:05:09 p.m.", "4-Jul-2024 1:05:09P", "2024-07-04 19:05:09 UTC", "4-Jul-2024 1:05:09 PM MDT",
+        "2024-07-04 15:05:09 EDT", "2024-07-04T19:05:09Z", "2024-07-04T21:05:09+02:00", "2024-07-04 12:05:09-07:00",
     ],
 )  # fmt: skip
 def test_a_date_whose_parts_are_named_needs_no_order(text: str) -> None:
@@ -51,6 +53,10 @@ def test_a_date_whose_parts_are_named_needs_no_order(text: str) -> None:
         ("07.04.24 9:30", "day first", datetime(2024, 4, 7, 9, 30)),
         ("7-4-2024 9:30 AM", "month first", datetime(2024, 7, 4, 9, 30)),
         ("7/4/2024 12:15 AM", "month first", datetime(2024, 7, 4, 0, 15)),
+        ("7/4/2024 1430", "month first", datetime(2024, 7, 4, 14, 30)),
+        ("7/4/24 930", "month first", datetime(2024, 7, 4, 9, 30)),
+        ("7/4/2024 24:00", "month first", datetime(2024, 7, 5)),
+        ("31/12/2023 24:00:00", "day first", datetime(2024, 1, 1)),
     ],
 )
 def test_numbers_are_read_in_the_stated_order(text: str, order: DateOrder, expected: datetime) -> None:
@@ -59,7 +65,18 @@ def test_numbers_are_read_in_the_stated_order(text: str, order: DateOrder, expec
 
 
 @pytest.mark.parametrize(
-    "text", ["13/13/2024", "2024-02-30", "soon", "12/2024", "7/4/2024 25:00", "1234", "99"]
+    "text",
+    [
+        "13/13/2024",
+        "2024-02-30",
+        "soon",
+        "12/2024",
+        "7/4/2024 25:00",
+        "7/4/2024 24:30",
+        "7/4/2024 1475",
+        "1234",
+        "99",
+    ],
 )
 def test_what_is_no_date_is_not_read(text: str) -> None:
     assert _read([text], "month first") == [None]
@@ -104,3 +121,25 @@ def test_every_day_of_four_years_is_read_in_either_order() -> None:
         assert evidence.decided() == order
         sql = timestamp_sql(column, formats_for(list(evidence.shapes), evidence.decided()), "Etc/UTC", False)
         assert store.value(f"SELECT count(*) FROM raw WHERE {sql} IS DISTINCT FROM day") == 0
+
+
+def test_times_that_have_lost_am_and_pm_are_said_and_not_used() -> None:
+    lost = [f"7/{day}/2024 {1 + day % 12}:{day:02}" for day in range(1, 31)]
+    _, evidence = _evidence(lost)
+    assert evidence.half_days_lost
+    assert _read(lost, "month first") == [datetime(2024, 7, day) for day in range(1, 31)]
+
+
+@pytest.mark.parametrize("proof", ["7/4/2024 13:00", "7/4/2024 0:30"])
+def test_one_time_that_only_a_day_of_24_hours_has_keeps_them_all(proof: str) -> None:
+    lost = [f"7/{day}/2024 {1 + day % 12}:{day:02}" for day in range(1, 31)]
+    assert not _evidence([*lost, proof])[1].half_days_lost
+
+
+def test_few_times_or_times_with_am_and_pm_prove_nothing_lost() -> None:
+    few = [f"7/{day}/2024 {1 + day % 12}:{day:02}" for day in range(1, 20)]
+    assert not _evidence(few)[1].half_days_lost
+    told = [f"7/{day}/2024 {1 + day % 12}:{day:02} AM" for day in range(1, 31)]
+    assert not _evidence(told)[1].half_days_lost
+    days = [f"2024-07-{day:02} 00:00:00" for day in range(1, 31)]  # a workbook's days
+    assert not _evidence(days)[1].half_days_lost

@@ -283,7 +283,7 @@ def test_two_systems_that_share_calls_are_told(portfolio: Portfolio, intake: Int
     assert "share 40 call numbers" in str(intake(portfolio).value("SELECT string_agg(message) FROM notices"))
 
 
-def test_several_sheets_with_calls_are_refused(portfolio: Portfolio, intake: Intake) -> None:
+def test_several_sheets_with_calls_are_read_each_as_an_export(portfolio: Portfolio, intake: Intake) -> None:
     import xlsxwriter
 
     path = portfolio.calls / "book.xlsx"
@@ -291,10 +291,16 @@ def test_several_sheets_with_calls_are_refused(portfolio: Portfolio, intake: Int
         for name in ("2023", "2024"):
             page = book.add_worksheet(name)
             for number, row in enumerate([HEADER, *ROWS]):
-                page.write_row(number, 0, row)
+                page.write_row(number, 0, [name + row[0] if number else row[0], *row[1:]])
+        book.add_worksheet("Notes").write(0, 0, "printed for the board")
     accept(portfolio, path)
-    with pytest.raises(InputFaults, match="holds calls in several sheets"):
-        intake(portfolio)
+    store = intake(portfolio)
+    assert reconciles(store)
+    files = store.rows("SELECT name, sheet, rows_read, calls FROM source_files ORDER BY sheet")
+    assert files == [("calls/book.xlsx", year, len(ROWS), len(ROWS)) for year in ("2023", "2024")]
+    assert store.value("SELECT count(DISTINCT file_id) FROM calls") == 2
+    said = store.rows("SELECT message FROM notices WHERE stage = 'ingest'")
+    assert ("only sheets '2023' and '2024' were read; left aside: 'Notes'.",) in said
 
 
 PEOPLE = [
@@ -367,3 +373,43 @@ def test_text_that_looks_like_sql_or_formulas_is_only_text(portfolio: Portfolio,
     accept(portfolio, path)
     found = intake(portfolio).rows("SELECT problem_text FROM calls ORDER BY call_number")
     assert [text for (text,) in found] == nasty[:6]
+
+
+def test_clock_changes_are_flagged_and_no_reason_to_doubt_a_completion(
+    portfolio: Portfolio, intake: Intake
+) -> None:
+    """Denver's clocks went from 2:00 to 3:00 on 2024-03-10 and from 2:00 back to 1:00 on 2024-11-03 (IANA tz data)."""
+    _one_file(portfolio, [
+        ["1", "2024-03-10 02:30", "2024-03-12 10:00", "Closed", "S", "Light out", ""],
+        ["2", "2024-03-11 02:30", "2024-03-12 10:00", "Closed", "S", "Light out", ""],
+        ["3", "2024-11-03 01:50", "2024-11-03 01:10", "Closed", "S", "Light out", ""],
+        ["4", "2024-11-04 01:50", "2024-11-04 01:10", "Closed", "S", "Light out", ""],
+    ])  # fmt: skip
+    found = {row[0]: row[1:] for row in _calls(intake(portfolio), "call_number, completed_at, flags")}
+    assert found == {
+        "1": (datetime(2024, 3, 12, 10), ["hour to check"]),
+        "2": (datetime(2024, 3, 12, 10), None),
+        "3": (datetime(2024, 11, 3, 1, 50), None),
+        "4": (None, ["completed before reported"]),
+    }
+
+
+def test_times_without_am_and_pm_are_told_and_only_their_days_are_used(
+    portfolio: Portfolio, intake: Intake
+) -> None:
+    _one_file(portfolio, [
+        [str(n), f"{n % 12 + 1}/{n % 27 + 1}/2024 {n % 12 + 1}:15", "", "Open", "S", f"Light {n} out", ""]
+        for n in range(40)
+    ])  # fmt: skip
+    store = intake(portfolio)
+    assert store.value("SELECT count(*) FROM calls WHERE hour(reported_at) <> 0") == 0
+    assert "without AM or PM, none later than 12:59: only their days are used (reported_at)" in str(
+        store.value("SELECT message FROM notices")
+    )
+
+
+def test_a_house_number_and_its_street_are_one_address(portfolio: Portfolio, intake: Intake) -> None:
+    header = ["Ticket", "Date", "House No", "Street", "Description"]
+    rows = [[n, "2024-01-02", n + 10, "Larch St", f"light {n} out"] for n in range(20)]
+    accept(portfolio, write_csv(portfolio.calls / "t.csv", [header, *rows]))
+    assert intake(portfolio).value("SELECT min(address_text) FROM calls") == "10 Larch St"

@@ -191,3 +191,21 @@ def test_a_site_register_alone_gives_the_site(tmp_path: Path) -> None:
     assert store.rows("SELECT site_id, site_match, tie_method, position FROM findings") == [
         ("S1", "alias", "site", None)
     ]
+
+
+def test_a_default_coordinate_places_nothing(tmp_path: Path) -> None:
+    """One coordinate under hundreds of calls is where a system puts what it has not found (flagged by intake)."""
+    at = {"site_text": None, "longitude": -105.0}
+    store = tied(
+        tmp_path,
+        [
+            call("1", "2024-03-01", None, "Light out", address_text="12 Larch Rd", latitude=40.1, **at),
+            call("2", "2024-03-01", None, "Light out", address_text="14 Quill Ave", latitude=41.9,
+                 flags=["default coordinate"], **at),
+        ],
+        register=(),
+        sites=(),
+    )  # fmt: skip
+    assert store.rows("SELECT latitude, longitude FROM positions WHERE origin = 'calls' ORDER BY latitude") == [
+        (40.1, -105.0), (None, None),
+    ]  # fmt: skip
