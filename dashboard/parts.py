@@ -136,6 +136,11 @@ def print_only(markup: str) -> None:
     _html(f"<div class='only-print phone-too'>{markup}</div>")
 
 
+def paper_only(markup: str) -> None:
+    """Markup of plain_table that is printed in place of a table that scrolls."""
+    _html(f"<div class='only-print'>{markup}</div>")
+
+
 def text_block(label: str, text: str | None) -> None:
     """A text from a call under its label, shown as it is."""
     st.caption(label)

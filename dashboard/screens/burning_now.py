@@ -17,9 +17,9 @@ COLUMNS = {
     "control_id": Shown("Control"),
     "cost_per_day": Shown("Cost, {money}/day", write.money, "Of one more day lit; 0 on unmetered accounts"),
     "kwh_per_day": Shown("Energy, kWh/day", write.estimate),
-    "age_days": Shown("Age, days", write.count, "Since the first report"),
-    "last_evidence_on": Shown("Last evidence", write.day, width=110),
-    "last_evidence": Shown("What it said"),
+    "age_days": Shown("Open for, days", write.count, "Since the first report"),
+    "last_evidence_on": Shown("Last heard of", write.day, width=115),
+    "last_evidence": Shown("Last evidence"),
     "kind": Shown("Kind"),
     "model": Shown("Model"),
     "controls": Shown("Controls", write.count, "Controls concerned"),
@@ -32,6 +32,10 @@ COLUMNS = {
     "left_out_reason": Shown("Why no energy"),
     "incident_id": Shown("Incident"),
 }
+UNMETERED = (
+    "A cost of 0 stands where the account is unmetered, billed by agreed burn hours, or its price is 0; – where the "
+    "load or the price is not known."
+)
 CREW = (
     "site", "position", "control_id", "kind", "model", "controls", "cost_per_day", "kwh_per_day", "age_days",
     "last_evidence_on", "last_evidence",
@@ -51,6 +55,8 @@ def main() -> None:
         return
     parts.cards("burning_now")
     st.subheader("Crew list", anchor=False)
+    if (frame["cost_per_day"] == 0).any():
+        st.caption(UNMETERED)
     with parts.screen_only("crew"):
         st.caption("Print this page (Ctrl+P) for a plain list. Choose a row to open its calls.")
         row = parts.table(frame, COLUMNS, "crew-list", pick=True)

@@ -30,7 +30,7 @@ WAY, KEY, ONE, GROUPING, NAME = (
 )
 COLUMNS = {
     "source_file": Shown("File"),
-    "row_number": Shown("Row", write.count, "Counted from 1 in that file"),
+    "row_number": Shown("Row", write.row, "Counted from 1 in that file"),
     "reported_at": Shown("Reported", write.moment, width=145),
     "problem_text": Shown("Problem as written", width=260),
     "action_text": Shown("Action as written", width=220),

@@ -37,7 +37,7 @@ FILES = {
 }
 REJECTED = {
     "source_file": Shown("File"),
-    "row_number": Shown("Row", write.count),
+    "row_number": Shown("Row", write.row),
     "reason": Shown("Why"),
     "raw": Shown("The row, masked"),
 }

@@ -16,6 +16,7 @@ _UNITS = (
     ("price_per_kwh", "{money}/kWh"),
     ("_days", "days"),
     ("_min", "minutes"),
+    ("_within_m", "metres"),
     ("_percent", "%"),
     ("_years", "years"),
     ("_cost", "{money}"),

@@ -1,7 +1,7 @@
 """How numbers are written for people: in the commands, the documents and on screen alike.
 
-Thousands are parted by a narrow no-break space (U+202F), limits by an en dash, estimates carry three
-significant digits and counts are whole.
+Thousands are parted by a narrow no-break space (U+202F), limits by an en dash (by "to" where one is negative),
+estimates carry three significant digits and counts are whole.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ from pipeline.numerals import MINUS, THIN_SPACE, count_text
 __all__ = [
     "EN_DASH", "MINUS", "NOTHING", "NO_BREAK_SPACE", "THIN_SPACE", "Number", "count_text", "date_text", "estimate_text",
     "is_known", "money_amount_text", "money_text", "number_text", "percent_text", "quantity_text", "range_text",
+    "span_text",
 ]  # fmt: skip
 
 NO_BREAK_SPACE = "\u00a0"
@@ -75,11 +76,16 @@ def number_text(value: Number | None, unit: str = "") -> str:
     return count_text(value) if isinstance(value, int) else estimate_text(value)
 
 
+def span_text(low: str, high: str) -> str:
+    """Two written ends: 9.1–12.4; parted by a word where a minus sign beside the dash could be misread."""
+    return f"{low} to {high}" if MINUS in low + high else f"{low}{EN_DASH}{high}"
+
+
 def range_text(low: Number | None, high: Number | None, unit: str = "") -> str:
     """Limits: 9.1–12.4; one that is missing is said in words. Empty when there is neither."""
     known_low, known_high = low is not None and is_known(low), high is not None and is_known(high)
     if known_low and known_high:
-        return f"{number_text(low, unit)}{EN_DASH}{number_text(high, unit)}"
+        return span_text(number_text(low, unit), number_text(high, unit))
     if known_low:
         return f"at least {number_text(low, unit)}"
     return f"at most {number_text(high, unit)}" if known_high else ""

@@ -10,6 +10,9 @@ from typing import Any
 import pytest
 from serving import PATHS, browser, server, settle
 
+from pipeline.report import write_report
+from pipeline.store import Store
+
 pytestmark = [
     pytest.mark.browser,
     pytest.mark.skipif(
@@ -119,3 +122,30 @@ def test_the_grid_offers_no_export_that_would_run_formulas(chromium: Any, addres
     assert labels
     assert not [label for label in labels if "ownload" in label]
     visit.page.context.close()
+
+
+def test_the_business_case_prints_every_group_and_not_the_part_of_a_grid_in_view(
+    chromium: Any, address: str
+) -> None:
+    visit = Visit(chromium, *SCREENS["desk"])
+    visit.page.goto(f"{address}/business-case")
+    settle(visit.page)
+    printed = visit.page.locator(".only-print table.plain")
+    assert [table.is_visible() for table in printed.all()] == [False, False]
+    visit.page.emulate_media(media="print")
+    assert [table.is_visible() for table in printed.all()] == [True, True]
+    assert printed.nth(1).locator("tbody tr").count() == 2
+    visit.page.context.close()
+
+
+@pytest.mark.parametrize("screen", SCREENS)
+def test_a_report_fits_the_screen_whatever_its_longest_word(
+    chromium: Any, small: Store, tmp_path: Path, screen: str
+) -> None:
+    width, height = SCREENS[screen]
+    write_report(small, tmp_path / "report.html", "director")
+    page = chromium.new_context(viewport={"width": width, "height": height}).new_page()
+    page.goto((tmp_path / "report.html").as_uri())
+    page.wait_for_selector("h1")
+    assert page.evaluate("document.documentElement.scrollWidth") <= width
+    page.context.close()

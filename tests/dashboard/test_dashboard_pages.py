@@ -204,7 +204,7 @@ def test_business_case_gives_each_group_with_limits_and_basis(
     totals, groups = tables(app)[:2]
     assert totals["scope"].tolist() == business_case(small)["scope"].tolist()
     assert groups["model"].tolist() == ["A", "B"]
-    assert groups["savings_limits"].tolist() == ["300–1\u202f500", "−50.00–10.00"]
+    assert groups["savings_limits"].tolist() == ["300–1\u202f500", "−50.00 to 10.00"]
     assert "Where the lives come from fitted" in words(app)
 
 

@@ -46,7 +46,7 @@ def test_a_count_is_whole_and_grouped_by_thin_spaces() -> None:
         (Figure("k", "l", "years", 4.5, 3.2, None), "4.50 (at least 3.20) years"),
         (Figure("k", "l", "years", None, 3.2, None), "at least 3.20 years"),
         (Figure("k", "l", "years", None), "not available"),
-        (Figure("k", "l", "USD", -250.0, -900.0, 100.0), "USD -250 (-900-100)"),
+        (Figure("k", "l", "USD", -250.0, -900.0, 100.0), "USD -250 (-900 to 100)"),
     ],
 )
 def test_a_figure_is_written_with_limits_and_unit(figure: Figure, expected: str) -> None:
