@@ -7,6 +7,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 import pandas as pd
+from scipy.optimize import brentq
+from scipy.stats import gamma
 
 from pipeline.faults import Fault
 from pipeline.survival.forecasting import LifeModel
@@ -16,6 +18,7 @@ from pipeline.survival.renewal import renewals_of_fleet
 from pipeline.survival.site_spread import SiteSpread, fit_site_spread
 
 DRAWS = 1000
+STEPS, STEPS_DRAWN = 400, 60
 _COLUMNS = ("site", "age_days", "days", "quantity", "failures")
 
 
@@ -122,16 +125,14 @@ def campaign_effect(
     if record is not None:  # the level of all sites is itself a count over an expectation
         total = max(float(record["failures"].sum()), 0.5)
         drawn = drawn * rng.gamma(total, size=DRAWS) / total
-    tail = (1 - confidence) / 2
-    low = np.quantile(rng.gamma(observed, size=DRAWS) / drawn, tail) if observed else 0.0
-    high = np.quantile(rng.gamma(observed + 1, size=DRAWS) / drawn, 1 - tail)
+    low, high = _limits(observed, drawn, confidence)
     naive, ages, regression = _factors(sites, record, believed[0])
     return CampaignEffect(
         observed,
         expected,
         observed / expected,
-        float(low),
-        float(high),
+        low,
+        high,
         confidence,
         naive,
         ages,
@@ -166,7 +167,7 @@ def _checked(frame: pd.DataFrame, what: str) -> pd.DataFrame:
 
 def _by_site(fit: LifeModel, later: LifeModel, rows: pd.DataFrame) -> pd.DataFrame:
     """site: failures, expected by the fit, control-days."""
-    expected = renewals_of_fleet(rows, _point(fit), _point(later))[:, 0]
+    expected = renewals_of_fleet(rows, _point(fit), _point(later), STEPS)[:, 0]
     return (
         rows.assign(expected=expected, control_days=rows["days"] * rows["quantity"])
         .groupby("site", sort=True)[["failures", "expected", "control_days"]]
@@ -207,7 +208,7 @@ def _drawn_expectation(
     first = fit.draw_parameters(DRAWS, rng)
     second = first if later is fit else later.draw_parameters(DRAWS, rng)
     place = sites.index.get_indexer(pd.Index(rows["site"]))
-    by_row = renewals_of_fleet(rows, first, second)
+    by_row = renewals_of_fleet(rows, first, second, STEPS_DRAWN)
     by_site = np.zeros((len(sites), DRAWS))
     np.add.at(by_site, place, by_row)
     mean, law = believed
@@ -216,6 +217,19 @@ def _drawn_expectation(
     if drawn.any():
         factor[drawn] *= rng.gamma(law[drawn, None], size=(int(drawn.sum()), DRAWS)) / law[drawn, None]
     return np.asarray((by_site * factor).sum(axis=0), dtype=np.float64)
+
+
+def _limits(observed: int, expected: FloatArray, confidence: float) -> tuple[float, float]:
+    """Limits of the ratio: Garwood's for the count, averaged over the drawn expectations."""
+    tail = (1 - confidence) / 2
+
+    def at(parameter: float, chance: float) -> float:
+        ends = gamma.ppf(chance, parameter) / np.array([expected.max(), expected.min()])
+        if ends[1] - ends[0] <= 1e-12 * ends[1]:
+            return float(ends[0])
+        return float(brentq(lambda ratio: gamma.cdf(ratio * expected, parameter).mean() - chance, *ends))
+
+    return (at(observed, tail) if observed else 0.0), at(observed + 1, 1 - tail)
 
 
 def _factors(

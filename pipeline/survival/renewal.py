@@ -7,7 +7,6 @@ import pandas as pd
 
 from pipeline.survival.form import FloatArray
 
-FLEET_STEPS = 60
 Moments = tuple[FloatArray, FloatArray]
 
 
@@ -65,14 +64,17 @@ def moments_with_renewal(
 
 
 def renewals_of_fleet(
-    rows: pd.DataFrame, first: tuple[FloatArray, FloatArray], later: tuple[FloatArray, FloatArray]
+    rows: pd.DataFrame,
+    first: tuple[FloatArray, FloatArray],
+    later: tuple[FloatArray, FloatArray],
+    most_steps: int,
 ) -> FloatArray:
     """Expected failures of each row of ``age_days, days, quantity`` within its own days: (rows, draws).
 
     What fails is replaced at once by one of the ``later`` life. Rows share one table of new controls, on
-    equal steps over the longest span, and each reads its own part of it.
+    ``most_steps`` equal steps over the longest span, and each reads its own part of it.
     """
-    table_days = np.linspace(0.0, float(rows["days"].max()), FLEET_STEPS + 1)
+    table_days = np.linspace(0.0, float(rows["days"].max()), most_steps + 1)
     new = _from_new(table_days, *later)[0]
     result = np.zeros((len(rows), first[0].size))
     ages, days = rows["age_days"].to_numpy(np.float64), rows["days"].to_numpy(np.float64)
@@ -86,7 +88,7 @@ def _expected_of(
     age: float, days: float, table_days: FloatArray, new: FloatArray, first: tuple[FloatArray, FloatArray]
 ) -> FloatArray:
     """Expected failures within ``days`` of a control of an age, for each draw."""
-    steps = max(int(np.ceil(FLEET_STEPS * days / table_days[-1])), 20)
+    steps = max(int(np.ceil((table_days.size - 1) * days / table_days[-1])), 20)
     edges = np.linspace(0.0, days, steps + 1)
     reached = first_failure_chance(age, edges[None, :], first[0][:, None], first[1][:, None])
     left = days - (edges[1:] + edges[:-1]) / 2
