@@ -9,6 +9,7 @@ from dataclasses import asdict
 import pandas as pd
 
 from pipeline.lives.groups import fill_groups
+from pipeline.lives.removals import unknown_reasons
 from pipeline.lives.stays import (
     RegisterRow,
     Replacement,
@@ -46,6 +47,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     progress.step("Following each control's life")
     for name in ("replacements", "lamp_spans"):
         store.run(sql_text("pipeline.lives", name))
+    _notice_unknown_reasons(store)
     _fill_lives(store)
     progress.step("Fitting lives")
     fill_groups(store, portfolio.settings.assumptions, progress)
@@ -122,6 +124,16 @@ def _replacements_by_seat(
         elif len(kinds_at[position]) == 1:
             found[next(iter(kinds_at[position]))].append(event)
     return found
+
+
+def _notice_unknown_reasons(store: Store) -> None:
+    """Say which removal reasons the register gives that mean nothing here."""
+    rows = store.rows(
+        "SELECT row_number, removal_reason FROM controls"
+        " WHERE removed_on IS NOT NULL AND removal_reason IS NOT NULL ORDER BY row_number"
+    )
+    for sentence in unknown_reasons(rows):
+        store.notice("lives", "controls.csv, column removal_reason", sentence)
 
 
 def _notice_unused(store: Store) -> None:

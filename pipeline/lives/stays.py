@@ -16,6 +16,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from pipeline.lives.removals import FAILED, REMOVED, meaning
+
 MATCH_DAYS = 45  # a register's installation date this near after a replacement in the log is the same event
 EARLY_DAYS = 7  # and it may be written up to this much before the report
 
@@ -254,10 +256,5 @@ def _end(start: _Start, following: date | None, events: Sequence[Replacement], w
 
 def _removal(row: RegisterRow) -> _End:
     """The end that the register itself records; a stated failure is a failure even where the log is silent."""
-    reason = (row.removal_reason or "").lower()
-    day = row.removed_on or date.max
-    if "fail" in reason:
-        return _End(day, True, "unknown")
-    if "plan" in reason or "campaign" in reason or "upgrade" in reason:
-        return _End(day, False, "planned")
-    return _End(day, False, "damage" if "damage" in reason else "removed")
+    reason, day = meaning(row.removal_reason), row.removed_on or date.max
+    return _End(day, True, "unknown") if reason == FAILED else _End(day, False, reason or REMOVED)

@@ -224,3 +224,18 @@ def test_a_control_and_its_successor_at_one_place_are_two(store: Store, tmp_path
     failure(store, "i1", "C1", "2020-01-01 10:00", "2020-01-05 10:00")
     run(store, tmp_path)
     assert store.row("SELECT units, failures FROM life_fits WHERE grouping = 'all'") == (2, 1)
+
+
+def test_only_a_stated_failure_of_the_register_ends_a_life_by_failure(store: Store, tmp_path: Any) -> None:
+    reasons = ("did not fail", "failed", "planned - LED retrofit", "removed, working", None, "???")
+    for number, reason in enumerate(reasons):
+        control(
+            store, f"C{number}", removed_on=date(2020, 5, 1), removal_reason=reason, row_number=number + 2
+        )
+    run(store, tmp_path)
+    ends = store.rows("SELECT failed, end_reason FROM lives ORDER BY control_id")
+    plain_removal = (False, "removed")
+    assert ends == [plain_removal, (True, "unknown"), (False, "planned"), *[plain_removal] * 3]
+    told = store.rows("SELECT message FROM notices WHERE place = 'controls.csv, column removal_reason'")
+    assert len(told) == 1
+    assert told[0][0].startswith("'???' (row 7) says nothing that is known")
