@@ -85,13 +85,50 @@ _CHECKS = {
                (SELECT sum(quantity) FROM registered), in_service
         FROM living""",
     ),
-    "an episode's energy is the sum of its months": (
+    "lives cover the days of every control's stays, and no more": (
+        "{} control-days of stays, {} of lives, {} controls differ",
+        """
+        WITH stayed AS (
+          SELECT control_id, sum(quantity * date_diff('day', entered_on, ended_on)) AS days FROM stays GROUP BY ALL
+        ),
+        lived AS (
+          SELECT control_id, sum(quantity * date_diff('day', entered_on, ended_on)) AS days FROM lives GROUP BY ALL
+        )
+        SELECT count(*) FILTER (s.days IS DISTINCT FROM l.days) = 0,
+               sum(s.days), sum(l.days), count(*) FILTER (s.days IS DISTINCT FROM l.days)
+        FROM stayed s FULL JOIN lived l USING (control_id)""",
+    ),
+    "every failed stay is one failed life, ended on its last day": (
+        "{} failed stays, {} failed lives, {} differ",
+        """
+        WITH stayed AS (
+          SELECT control_id || '#' || succession AS life_id, ended_on, quantity FROM stays WHERE failed
+        ),
+        lived AS (
+          SELECT life_id, ended_on, quantity FROM lives WHERE failed
+        ),
+        apart AS (
+          (FROM stayed EXCEPT ALL FROM lived) UNION ALL (FROM lived EXCEPT ALL FROM stayed)
+        )
+        SELECT (SELECT count(*) FROM apart) = 0,
+               (SELECT count(*) FROM stayed), (SELECT count(*) FROM lived), (SELECT count(*) FROM apart)""",
+    ),
+    "an episode's hours and energy are the sums of its months": (
         "{} episodes differ",
         """
         SELECT count(*) = 0, count(*)
         FROM burn_episodes e
-        LEFT JOIN (SELECT incident_id, sum(kwh_central) AS kwh FROM burn_months GROUP BY ALL) m USING (incident_id)
-        WHERE e.left_out_reason IS NULL AND e.kwh_central <> coalesce(m.kwh, 0)""",
+        LEFT JOIN (
+          SELECT
+            incident_id, sum(kwh_central) AS kwh, sum(cost_central::DECIMAL(18, 6)) AS cost,
+            sum(excess_hours_central::DECIMAL(18, 6)) AS hours,
+            sum(hours_without_load_central::DECIMAL(18, 6)) AS hours_without_load
+          FROM burn_months GROUP BY ALL
+        ) m USING (incident_id)
+        WHERE e.left_out_reason IS NULL
+          AND (e.kwh_central <> coalesce(m.kwh, 0) OR e.cost_central IS DISTINCT FROM m.cost
+            OR e.excess_hours_central::DECIMAL(18, 6) <> coalesce(m.hours, 0)
+            OR e.hours_without_load_central::DECIMAL(18, 6) <> coalesce(m.hours_without_load, 0))""",
     ),
 }
 

@@ -1,15 +1,23 @@
-, spans AS (
+, site_labels AS (
+  -- Sites of one name are told apart by their id.
+  SELECT site_id, CASE WHEN count(*) OVER (PARTITION BY coalesce(name, site_id)) > 1 AND name IS NOT NULL
+                       THEN name || ' (' || site_id || ')' ELSE coalesce(name, site_id) END AS label
+  FROM sites
+),
+spans AS (
   SELECT
     CASE $by
       WHEN 'month' THEN strftime(month, '%Y-%m')
       WHEN 'calendar year' THEN strftime(month, '%Y')
       WHEN 'fiscal year' THEN 'FY ' || (year(month) + CASE WHEN $first_month > 1 AND month(month) >= $first_month THEN 1 ELSE 0 END)
-      WHEN 'site' THEN coalesce(site, 'site unknown')
+      WHEN 'site' THEN coalesce(s.label, m.site_id, 'site unknown')
       WHEN 'kind' THEN coalesce(kind, 'kind unknown')
       ELSE 'all'
     END AS part,
-    *
-  FROM chosen_months
+    CASE WHEN $by = 'site' THEN m.site_id END AS part_key,
+    m.*
+  FROM chosen_months m
+  LEFT JOIN site_labels s ON s.site_id = m.site_id
 )
 SELECT
   part,
@@ -20,5 +28,5 @@ SELECT
   sum(cost_low) AS cost_low, sum(cost_central) AS cost_central, sum(cost_high) AS cost_high,
   sum(co2e_kg_low) AS co2e_kg_low, sum(co2e_kg_central) AS co2e_kg_central, sum(co2e_kg_high) AS co2e_kg_high
 FROM spans
-GROUP BY part
-ORDER BY CASE WHEN $by IN ('site', 'kind') THEN sum(kwh_central) END DESC, part
+GROUP BY part, part_key
+ORDER BY CASE WHEN $by IN ('site', 'kind') THEN sum(kwh_central) END DESC, part, part_key

@@ -41,6 +41,14 @@ FROM replacements r
 ORDER BY r.incident_id
 """
 
+# Working table; the checks at the end of a build compare lives with it.
+_STAYS = """
+CREATE OR REPLACE TEMP TABLE stays (
+  stay_number BIGINT, succession BIGINT, control_id VARCHAR, register_case VARCHAR, started_on DATE, entered_on DATE,
+  ended_on DATE, failed BOOLEAN, end_reason VARCHAR, quantity BIGINT, incident_id VARCHAR, excluded_reason VARCHAR
+)
+"""
+
 
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     """Fill lives, life_fits, life_curves and failure_rates."""
@@ -55,6 +63,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
 
 
 def _fill_lives(store: Store) -> None:
+    store.run(_STAYS)
     stays = pd.DataFrame(_stay_rows(store))
     if stays.empty:
         store.notice(
@@ -63,12 +72,7 @@ def _fill_lives(store: Store) -> None:
         return
     for column in ("started_on", "entered_on", "ended_on"):
         stays[column] = pd.to_datetime(stays[column])
-    with store.frame_as("stays_frame", stays):
-        store.run(
-            "CREATE OR REPLACE TEMP TABLE stays AS SELECT * REPLACE (started_on::DATE AS started_on, "
-            "entered_on::DATE AS entered_on, ended_on::DATE AS ended_on, incident_id::VARCHAR AS incident_id, "
-            "excluded_reason::VARCHAR AS excluded_reason) FROM stays_frame"
-        )
+    store.fill_frame("stays", stays)
     store.fill("lives", sql_text("pipeline.lives", "lives"))
 
 

@@ -250,8 +250,11 @@ def _end(start: _Start, following: date | None, events: Sequence[Replacement], w
     reported_late = event is not None and following is not None and _same_event(following, event)
     if event is None or (event.reported_on > nearest.day and not reported_late):
         return nearest
-    day = max(event.failed_on if event.failed else event.reported_on, began)
-    return _End(min(day, nearest.day), event.failed, event.end_reason, event.incident_id)
+    day = min(max(event.failed_on if event.failed else event.reported_on, began), nearest.day)
+    if event.reported_on >= window.first:
+        # What was first reported in the window counts, in ages as in rates, though it may have begun before.
+        day = max(day, window.first)
+    return _End(day, event.failed, event.end_reason, event.incident_id)
 
 
 def _removal(row: RegisterRow) -> _End:

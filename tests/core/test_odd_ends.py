@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 import small_portfolio
 
+from pipeline import figures
 from pipeline.build import build
 from pipeline.faults import InputFaults
 from pipeline.store import Store
@@ -170,6 +171,39 @@ def test_a_failure_after_a_sites_window_is_neither_a_failed_life_nor_in_a_rate(t
         (False, date(2020, 12, 31))
     ]
     assert store.value("SELECT failures FROM failure_rates WHERE grouping = 'all'") == 0
+
+
+@pytest.mark.parametrize(("reported", "counted"), [("2021-03-05", 1), ("2021-02-26", 0)])
+def test_a_failure_first_reported_in_a_sites_window_counts_in_ages_and_rates_alike(
+    tmp_path: Path, reported: str, counted: int
+) -> None:
+    """Its onset, two weeks before the report, lies before the window either way."""
+    sites = (
+        "site_id,name,latitude,longitude,observed_from,observed_to\n"
+        "S1,North Yard,39.6,-102.9,2021-03-01,\nS2,South Yard,39.7,-102.8,,\n"
+    )
+    row = f"1,{reported} 09:00,2021-03-08 15:00,Closed,North Yard,PC-0001,Lot light on all day,Replaced photocell\n"
+    store = built(tmp_path, row, sites=sites)
+    failed = store.rows("SELECT entered_on, ended_on, excluded_reason FROM lives WHERE failed")
+    assert failed == [(date(2021, 3, 1), date(2021, 3, 1), None)] * counted
+    for table in ("failure_rates", "life_fits"):
+        assert store.value(f"SELECT failures FROM {table} WHERE grouping = 'all'") == counted
+
+
+def test_a_control_installed_on_the_logs_last_day_is_foreseen_by_its_age(tmp_path: Path) -> None:
+    controls = "control_id,site_id,position,kind,model,quantity,installed_on\n" + "".join(
+        f"PC-000{n},S1,pole {n},photocontrol,X,1,{day}\n"
+        for n, day in ((1, "2016-04-01"), (2, "2016-04-01"), (3, "2023-12-31"))
+    )
+    row = "1,2021-03-01 09:00,2021-03-05 15:00,Closed,North Yard,PC-0001,Lot light on all day,Replaced photocell\n"
+    others = OTHERS.replace("South Yard,PC-0003", "North Yard,PC-0002").replace("900", "901")
+    store = built(tmp_path, row + others, controls=controls)
+    assert store.value("SELECT excluded_reason FROM lives WHERE control_id = 'PC-0003'") == (
+        "no time under observation"
+    )
+    year = figures.next_year(store)
+    assert year is not None
+    assert (year.controls_by_age, year.controls_by_rate, year.unforeseen) == (3, 0, 0)
 
 
 def test_a_load_without_a_tariff_has_no_price_rather_than_half_of_one(tmp_path: Path) -> None:

@@ -4,10 +4,11 @@ from datetime import date
 
 import pytest
 
+from figures.small_store import small_store
 from pipeline import figures
 from pipeline.figures import Filters
 from pipeline.figures.business import WHERE_IT_PAYS, WITH_CHOICE, WITHOUT_CHOICE
-from pipeline.store import Store
+from pipeline.store import Store, sql_text
 
 
 def test_energy_adds_up_to_the_same_total_however_it_is_parted(small: Store) -> None:
@@ -75,3 +76,24 @@ def test_cash_flows_are_those_of_one_option_when_asked(small: Store) -> None:
     assert list(flows["option_id"]) == [key]
     assert list(flows["cost"]) == [160]
     assert len(figures.cash_flow_table(small)) == 5
+
+
+def test_sites_of_one_name_are_told_apart_and_not_added_together() -> None:
+    store = small_store()
+    apart = figures.energy_by(store, "site").set_index("part")["kwh_central"]
+    store.run("UPDATE sites SET name = 'Yard'")
+    sites = figures.energy_by(store, "site").set_index("part")["kwh_central"]
+    assert sites.to_dict() == {
+        "Yard (north)": apart["North Yard"],
+        "Yard (south)": apart["South Yard"],
+    }
+
+
+def test_hours_of_a_failure_without_a_load_on_record_are_no_wasted_energy() -> None:
+    store = small_store()
+    hours = "pipeline.payback", "hours_per_failure"
+    before = dict(store.rows(sql_text(*hours)))["photocontrol"]
+    store.run("UPDATE burn_episodes SET hours_without_load_central = 60 WHERE incident_id = 'i02'")
+    after = dict(store.rows(sql_text(*hours)))["photocontrol"]
+    # 60 h less, shared by the controls failed in i01, i02, i05, i07 (one each) and i08 (two)
+    assert before - after == pytest.approx(60 / 6)

@@ -85,6 +85,33 @@ class TestRegisterThatKeepsRemovedControls:
         assert (stay.entered_on, stay.ended_on) == (LOG.first, LOG.last)
 
 
+class TestReportedInTheWindowBegunBeforeIt:
+    REPORTED = date(2018, 1, 4)  # the failure helper lays the onset ten days before: outside the log
+
+    def test_a_failure_counts_on_the_windows_first_day(self) -> None:
+        failed, successor = stays_of_single(
+            [RegisterRow("c", 1, date(2010, 1, 1))], [failure(self.REPORTED)], LOG
+        )
+        assert (failed.entered_on, failed.ended_on, failed.failed) == (LOG.first, LOG.first, True)
+        assert (failed.incident_id, failed.excluded_reason) == ("i1", None)
+        assert successor.started_on == date(2018, 1, 9)
+
+    def test_a_failure_whose_successor_the_register_dates_before_the_window_counts_too(self) -> None:
+        rows = [
+            RegisterRow("old", 1, date(2010, 1, 1), removed_on=date(2017, 12, 29), removal_reason="failed"),
+            RegisterRow("new", 1, date(2017, 12, 29)),
+        ]
+        stays = stays_of_single(rows, [failure(self.REPORTED)], LOG)
+        assert [(stay.control_id, stay.entered_on, stay.failed) for stay in stays] == [
+            ("old", LOG.first, True),
+            ("new", LOG.first, False),
+        ]
+
+    def test_a_failure_reported_before_the_window_is_no_life_in_it(self) -> None:
+        stays = stays_of_single([RegisterRow("c", 1, date(2010, 1, 1))], [failure(date(2017, 12, 30))], LOG)
+        assert [(stay.started_on, stay.failed) for stay in stays] == [(date(2018, 1, 4), False)]
+
+
 class TestSnapshot:
     SEEN = date(2023, 1, 1)
 
