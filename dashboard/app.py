@@ -38,7 +38,7 @@ def main() -> None:
         build = data.current_build(data.portfolio_folder())
         _sidebar(build)
     except InputFaults as faults:
-        parts.box("Nothing to show yet", *(str(fault) for fault in faults.faults))
+        parts.box("Nothing can be shown", *(str(fault) for fault in faults.faults))
         st.button("Look again")
         return
     except StageError as error:

@@ -142,7 +142,7 @@ def _sheet_cells(row: dict[str, Any], column: Column) -> list[Any]:
 
 def _limits(low: Any, high: Any, column: Column) -> str:
     if _known(low) and _known(high):
-        return f"{_written(low, column)}{wording.EN_DASH}{_written(high, column)}"
+        return wording.span_text(_written(low, column), _written(high, column))
     if _known(low):
         return f"at least {_written(low, column)}"
     return f"at most {_written(high, column)}" if _known(high) else ""

@@ -27,11 +27,12 @@ _NEVER_ACTIVE = {
 _FORMATS = {
     "count": "#,##0",
     "money": "#,##0.00",
-    "estimate": "#,##0.0##",
+    "estimate": "#,##0",
     "row": "0",
     "share": "0.0%",
     "time": "yyyy-mm-dd hh:mm",
 }
+_MOST_PLACES = 6
 
 
 class _Book:
@@ -41,23 +42,43 @@ class _Book:
         self.book = xlsxwriter.Workbook(str(path), _NEVER_ACTIVE)
         self.bold = self.book.add_format({"bold": True, "text_wrap": True, "valign": "top", "bottom": 1})
         self.styles = {style: self.book.add_format({"num_format": text}) for style, text in _FORMATS.items()}
+        texts = [f"#,##0.{'0' * places}".rstrip(".") for places in range(_MOST_PLACES + 1)]
+        self.estimates = [self.book.add_format({"num_format": text}) for text in texts]
 
     def sheet(
         self, name: str, headings: Iterable[str], rows: Iterable[Iterable[Any]], styles: Iterable[str]
     ) -> None:
         """A sheet with a heading row that stays in view and can be filtered."""
         sheet: Worksheet = self.book.add_worksheet(name[:31])
-        headings, formats = list(headings), [self.styles.get(style) for style in styles]
+        headings, styles = list(headings), list(styles)
         for column, heading in enumerate(headings):
             sheet.write_string(0, column, heading, self.bold)
             sheet.set_column(column, column, max(10, min(40, len(heading) + 2)))
         last = 0
         for last, row in enumerate(rows, start=1):
-            for column, (value, style) in enumerate(zip(row, formats, strict=True)):
-                write_cell(sheet, last, column, value, style)
+            for column, (value, style) in enumerate(zip(row, styles, strict=True)):
+                write_cell(sheet, last, column, value, self._format(value, style))
         sheet.freeze_panes(1, 0)
+        sheet.repeat_rows(0)
+        sheet.set_landscape()
+        sheet.fit_to_pages(1, 0)
         if last:
             sheet.autofilter(0, 0, last, len(headings) - 1)
+
+    def _format(self, value: Any, style: str) -> Any:
+        """An estimate shows three significant digits, as everywhere; the cell holds the whole number."""
+        if style != "estimate" or isinstance(value, bool | str) or value is None:
+            return self.styles.get(style)
+        return self.estimates[places(value)]
+
+
+def places(value: float | Decimal) -> int:
+    """Decimal places that show a number with three significant digits: none for a count, 0 or 100 and more."""
+    number = abs(float(value))
+    if isinstance(value, int) or number == 0 or not math.isfinite(number):
+        return 0
+    rounded = float(f"{number:.2e}")
+    return min(max(0, 2 - math.floor(math.log10(rounded))), _MOST_PLACES)
 
 
 def write_workbook(document: Document, path: Path) -> None:

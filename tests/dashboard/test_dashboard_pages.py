@@ -65,7 +65,7 @@ def test_a_damaged_build_is_told_plainly(open_page: Open, tmp_path: Path) -> Non
     (folder / "built" / "b1.duckdb").write_bytes(b"no database at all" * 1000)
     (folder / "built" / "current").write_text("b1\n")
     said = words(open_page(folder))
-    assert "This build cannot be read" in said
+    assert "cannot be opened as a database" in said
     assert "dayburn build" in said
 
 

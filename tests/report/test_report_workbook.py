@@ -12,7 +12,7 @@ from openpyxl.workbook import Workbook
 from pipeline import figures
 from pipeline.report import write_report
 from pipeline.report.words import READERS
-from pipeline.report.workbook import CHARACTERS_IN_A_CELL, fitted, write_cell
+from pipeline.report.workbook import CHARACTERS_IN_A_CELL, fitted, places, write_cell
 from pipeline.store import Store
 
 
@@ -108,3 +108,39 @@ def test_a_missing_number_is_blank_and_an_open_limit_says_so(tmp_path: Path) -> 
     (row,) = openpyxl.load_workbook(path).active.iter_rows(values_only=True)
     assert row[1:3] == ("no limit", 1.5)
     assert row[0] is None
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [
+        (311, 0),
+        (270_099.9, 0),
+        (99.96, 0),
+        (12.72, 1),
+        (1.0119, 2),
+        (0.4729, 3),
+        (-0.0123, 4),
+        (0.0, 0),
+        (1e-12, 6),
+    ],
+)
+def test_an_estimate_shows_three_significant_digits(value: float, expected: int) -> None:
+    assert places(value) == expected
+
+
+def test_a_count_among_the_figures_has_no_decimals_and_an_estimate_has(small: Store, book: Workbook) -> None:
+    formats = {str(row[0].value): row[2].number_format for row in book["Figures"].iter_rows(min_row=2)}
+    parts = [part for figure in figures.headline(small) for part in figure.flat() if part.value]
+    counts = [part.label for part in parts if type(part.value) is int]
+    small_ones = [part.label for part in parts if type(part.value) is float and 1 <= part.value < 10]
+    assert len(counts) > 2
+    assert len(small_ones) > 0
+    assert {formats[label] for label in counts} == {"#,##0"}
+    assert {formats[label] for label in small_ones} == {"#,##0.00"}
+
+
+def test_every_sheet_prints_across_with_its_headings_on_each_page(book: Workbook) -> None:
+    for sheet in book:
+        assert sheet.page_setup.orientation == "landscape", sheet.title
+        assert sheet.print_title_rows == "$1:$1", sheet.title
+        assert (sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight) in ((1, 0), (None, 0)), sheet.title
