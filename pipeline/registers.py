@@ -190,21 +190,29 @@ def _read(name: str, path: Path) -> Register:
         return register
     try:
         with path.open(encoding="utf-8-sig", newline="") as file:
-            reader = csv.reader(file)
+            reader = csv.reader(file, strict=True)  # a quotation mark left open would swallow rows
             header = [cell.strip() for cell in next(reader, [])]
             if _header_is_usable(register, header):
                 _read_rows(register, header, reader)
     except OSError as error:
         problem = f"cannot be read ({error.strerror})."
         register.faults.append(Fault(path.name, problem, "It must be a text file that you may read."))
-    except (UnicodeDecodeError, csv.Error) as error:
-        register.faults.append(Fault(path.name, f"cannot be read: {error}.", "Save it as a UTF-8 CSV."))
+    except UnicodeDecodeError as error:
+        problem = f"is not UTF-8 text ({error.reason})."
+        register.faults.append(Fault(path.name, problem, "Save it as a UTF-8 CSV."))
+    except csv.Error as error:
+        problem = f"cannot be read up to its end ({error})."
+        register.faults.append(Fault(path.name, problem, "Look for a quotation mark that is not closed."))
     return register
 
 
 def _header_is_usable(register: Register, header: list[str]) -> bool:
     known = COLUMNS[register.name]
     where = f"{register.name}.csv, header"
+    for mark, name in ((";", "semicolons"), ("\t", "tabs")):
+        if len(header) == 1 and mark in header[0] and header[0].split(mark)[0].strip() in known:
+            register.faults.append(Fault(where, f"is parted by {name}.", "Save the file with commas."))
+            return False
     for column in header:
         if column not in known:
             near = process.extractOne(column, list(known), score_cutoff=70)

@@ -195,6 +195,10 @@ def _fault(file: str, item: object) -> Fault:
         return Fault(where, "is not a setting of dayburn.", _did_you_mean(item["loc"]))
     if item["type"] == "missing":
         return Fault(where, "is missing.", "Add it; docs/user-guide.md lists every setting.")
+    if item["type"] in ("model_type", "dict_type"):
+        return Fault(
+            where, f"is a section, not a value (found {item['input']!r}).", f"Write [{location}] above it."
+        )
     message = str(item["msg"]).removeprefix("Value error, ")
     return Fault(where, f"{message} (found {item['input']!r})." if location != "the page" else f"{message}.")
 

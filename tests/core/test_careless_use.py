@@ -4,9 +4,12 @@ from __future__ import annotations
 
 import json
 import os
+import shutil
 import subprocess
 import sys
+import tempfile
 from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -143,6 +146,34 @@ class TestPermission:
         if os.getuid() != 0:
             (tmp_path / "closed").mkdir(mode=0o000)
         assert "Permission denied" in told(command, tmp_path / "closed" / "yards")
+
+    def test_a_folder_that_may_not_be_written_is_told(self, unprivileged: None) -> None:
+        folder = Path(tempfile.mkdtemp())  # pytest's own folders are closed to others
+        try:
+            with _as_owner():
+                small_portfolio.make(folder / "yards")
+                for path in [folder, *folder.rglob("*")]:
+                    path.chmod(0o555 if path.is_dir() else 0o444)
+            sentence = told("build", folder / "yards")
+            assert "built: cannot be used (Permission denied)" in sentence
+            export = folder / "yards" / "calls" / "orders.csv"
+            assert "Permission denied" in told("layout", folder / "yards", export, "--accept")
+        finally:
+            with _as_owner():
+                for path in [folder, *folder.rglob("*")]:
+                    path.chmod(0o755)
+                shutil.rmtree(folder)
+
+
+@contextmanager
+def _as_owner() -> Iterator[None]:
+    """As the user who runs the tests."""
+    now = os.geteuid()
+    os.seteuid(os.getuid())
+    try:
+        yield
+    finally:
+        os.seteuid(now)
 
 
 class TestCurrency:

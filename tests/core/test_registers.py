@@ -125,6 +125,22 @@ def test_a_register_that_is_not_text_is_named(tmp_path: Path) -> None:
     assert "UTF-8" in fault
 
 
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("site_id;name\nS1;North\n", "header: is parted by semicolons. Save the file with commas."),
+        ("site_id\tname\nS1\tNorth\n", "header: is parted by tabs. Save the file with commas."),
+        ('site_id,name\nS1,"North\nS2,South\n', "Look for a quotation mark that is not closed."),
+    ],
+)
+def test_a_register_that_is_no_plain_csv_is_told_in_one_sentence(
+    tmp_path: Path, text: str, said: str
+) -> None:
+    (fault,) = faults_of(tmp_path, sites=text)
+    assert fault.startswith("sites.csv")
+    assert said in fault
+
+
 def test_a_row_longer_than_its_header_is_not_cut_silently(tmp_path: Path) -> None:
     (fault,) = faults_of(tmp_path, sites="site_id,name\nS1,a,b\n")
     assert "row 2" in fault

@@ -53,6 +53,8 @@ def test_all_faults_of_the_page_come_at_once(tmp_path: Path) -> None:
         ("[tariffs.day]\nprice_per_kwh = -1\n", "tariffs.day.price_per_kwh"),
         ('[prices.control_cost]\n"photo cell" = 3\n', "prices.control_cost"),
         ("format = 1\n", "not valid TOML"),
+        ("prices = 4\n", "setting prices: is a section, not a value (found 4). Write [prices] above it."),
+        ("[tariffs]\nflat = 3\n", "setting tariffs.flat: is a section"),
     ],
 )
 def test_other_faults_name_their_place(tmp_path: Path, extra: str, said: str) -> None:
