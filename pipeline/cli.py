@@ -125,7 +125,9 @@ def new(
 @_tells_faults
 def layout(
     folder: Folder,
-    file: Annotated[Path, typer.Argument(metavar="FILE", help="A work-order export (CSV, TSV or XLSX).")],
+    file: Annotated[
+        Path, typer.Argument(metavar="FILE", help="A work-order export: text table, workbook or JSON.")
+    ],
     accept: Annotated[
         bool, typer.Option("--accept", help="Save the proposal and put FILE into calls/.")
     ] = False,
@@ -264,7 +266,13 @@ def _named_columns(given: list[str]) -> dict[str, list[str]]:
 
 
 def _into_calls(file: Path, portfolio: Portfolio) -> Path | None:
-    """Copy an export into calls/ unless it lies there already; a different file of that name is not overwritten."""
+    """Copy an export into calls/ unless it lies there already; a different file of that name is not overwritten.
+
+    Of a table in an archive (``2024.zip/march.csv``) the archive is copied.
+    """
+    from pipeline.ingest import archive_of
+
+    file = archive_of(file)
     if file.resolve().is_relative_to(portfolio.calls.resolve()):
         return None
     target = portfolio.calls / file.name

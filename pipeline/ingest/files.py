@@ -24,7 +24,8 @@ class Export:
 
     A table in an archive is an export of its own: ``path`` is then a private unpacked copy that lives as long as the
     export, ``sha256`` that of its content, and ``named`` how a person names it on the command line. ``remarks`` are
-    sentences about it that a person should read.
+    sentences about it that a person should read. Where several sheets of a workbook hold calls, each is an export
+    with that sheet as its ``part``.
     """
 
     path: Path
@@ -35,6 +36,7 @@ class Export:
     sheets: tuple[str, ...] = ()
     json: JsonForm | None = None
     named: Path | None = None
+    part: str = ""
     remarks: tuple[str, ...] = ()
     from_1904: bool = False
     unpacked: Part | None = field(default=None, repr=False, compare=False)
@@ -42,13 +44,19 @@ class Export:
 
     @property
     def file_id(self) -> str:
-        """First 16 hex digits of the SHA-256 of the file's bytes."""
-        return self.sha256[:16]
+        """First 16 hex digits of the SHA-256 of the file's bytes, and of its part where there are several."""
+        if not self.part:
+            return self.sha256[:16]
+        return hashlib.sha256(f"{self.sha256} {self.part}".encode()).hexdigest()[:16]
 
     @property
     def form(self) -> str:
         """How it is written, for people."""
         return str(self.text or self.json or "workbook")
+
+    def of_sheet(self, sheet: str) -> Export:
+        """The export that this sheet alone is."""
+        return replace(self, part=sheet)
 
     def check_unchanged(self) -> None:
         """Raise InputFaults when the file is no longer the one that was looked at."""

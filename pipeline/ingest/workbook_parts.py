@@ -21,16 +21,21 @@ from pipeline.ingest.unpack import ANY_SIZE, LARGEST_UNPACKED_BYTES, refuse_rati
 
 MOST_CELLS = 60_000_000  # in one sheet, blank ones between included: about 2 GB while it is read
 _BLOCK = 1 << 20
+_LONGEST_ROW_BYTES = 32 << 20
 _AGAIN = "Export it again, or save it as CSV."
 _NS = rb"(?:\w+:)?"
 _ROW = re.compile(rb"<" + _NS + rb"row\s[^>]*?\br=\"(\d{1,9})\"")
 _WIDE_CELL = re.compile(rb"\sr=\"([A-Z]{2,3})\d{1,7}\"[^>]*(?<!/)>")
 _HIDDEN_ROW = re.compile(rb"<" + _NS + rb"row\s[^>]*\bhidden=\"(?:1|true)\"")
 _ERROR = re.compile(rb"\sr=\"([A-Z]{1,3}\d{1,7})\"(?:\s[^>]*)?\st=\"e\"")
-_NO_VALUE = re.compile(
-    rb"\sr=\"([A-Z]{1,3}\d{1,7})\"(?![^>]*t=\"str\")[^>]*>\s*<" + _NS + rb"f(?:\s[^>]*/>|/>|[^>]*>[^<]*</" + _NS
-    + rb"f>)\s*(?:<" + _NS + rb"v\s*/>|<" + _NS + rb"v></" + _NS + rb"v>)?\s*</" + _NS + rb"c>"
-)  # fmt: skip
+_REF, _FORMULA = (
+    rb"\sr=\"([A-Z]{1,3}\d{1,7})\"",
+    rb"<" + _NS + rb"f(?:\s[^>]*/>|/>|[^>]*>[^<]*</" + _NS + rb"f>)\s*",
+)
+_END, _NOTHING = rb"</" + _NS + rb"c>", rb"<" + _NS + rb"v(?:\s*/>|></" + _NS + rb"v>)\s*"
+# A formula without a value; an empty value is one only if the formula's result is text (t="str").
+_NO_VALUE = re.compile(_REF + rb"[^>]*>\s*" + _FORMULA + _END)
+_EMPTY_VALUE = re.compile(_REF + rb"(?![^>]*t=\"str\")[^>]*>\s*" + _FORMULA + _NOTHING + _END)
 _FROM_1904 = re.compile(rb"\bdate1904=\"(?:1|true)\"")
 _ENCRYPTED = b"encryption-data"
 
@@ -136,6 +141,8 @@ def _look_over_sheet(blocks: Iterator[bytes], name: str, contents: Contents) -> 
     held, rows, columns, unnumbered = b"", 0, 26, 0
     for block in blocks:
         held += block
+        if len(held) > _LONGEST_ROW_BYTES:
+            raise InputFaults.one(name, "is a damaged workbook (a row of it does not end).", _AGAIN)
         cut = held.rfind(b"<", 0, held.rfind(b"row>")) if b"row>" in held else 0
         text, held = held[:cut], held[cut:]
         rows, columns = _extent(text, rows, columns)
@@ -148,9 +155,7 @@ def _look_over_sheet(blocks: Iterator[bytes], name: str, contents: Contents) -> 
 
 def _extent(text: bytes, rows: int, columns: int) -> tuple[int, int]:
     """The last row and column so far; a column of one letter is within 26 and not looked for."""
-    numbered = _ROW.findall(text)
-    if numbered:
-        rows = max(rows, int(numbered[-1]), int(numbered[0]))
+    rows = max(rows, *map(int, _ROW.findall(text)), 0)
     for letters in set(_WIDE_CELL.findall(text)):
         columns = max(columns, _column(letters))
     return rows, columns
@@ -168,7 +173,7 @@ def _note_oddities(text: bytes, contents: Contents) -> None:
     errors = _ERROR.findall(text) if b't="e"' in text else []
     contents.error_cells += len(errors)
     contents.first_error = contents.first_error or (errors[0].decode() if errors else "")
-    bare = _NO_VALUE.findall(text) if b"f>" in text or b"<f" in text else []
+    bare = _NO_VALUE.findall(text) + _EMPTY_VALUE.findall(text) if b"f>" in text or b"<f" in text else []
     contents.no_value_cells += len(bare)
     contents.first_no_value = contents.first_no_value or (bare[0].decode() if bare else "")
 
