@@ -152,10 +152,13 @@ class Register:
     name: str
     rows: list[dict[str, Any]] = field(default_factory=list)
     faults: list[Fault] = field(default_factory=list)
+    unread: set[str] = field(
+        default_factory=set
+    )  # ids of faulty rows: naming them elsewhere is no second fault
 
     def ids(self) -> set[str]:
         """The register's own identifiers."""
-        return {row[KEYS[self.name]] for row in self.rows if row[KEYS[self.name]]}
+        return {row[KEYS[self.name]] for row in self.rows if row[KEYS[self.name]]} | self.unread
 
     def fault(self, row: dict[str, Any], column: str, problem: str, remedy: str = "") -> None:
         """Note a fault at a row and column of this file."""
@@ -244,6 +247,7 @@ def _read_rows(register: Register, header: list[str], reader: Iterator[list[str]
                 f"has {count_text(len(cells))} cells under {count_text(len(header))} headings.",
                 "Mend the row.",
             )
+            register.unread.add(cells[header.index(KEYS[register.name])].strip())
             continue
         _read_cells(register, row, dict(zip(header, cells, strict=False)))
         register.rows.append(row)

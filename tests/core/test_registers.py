@@ -125,6 +125,15 @@ def test_a_register_that_is_not_text_is_named(tmp_path: Path) -> None:
     assert "UTF-8" in fault
 
 
+def test_a_faulty_row_is_not_told_again_by_the_rows_that_name_it(tmp_path: Path) -> None:
+    (fault,) = faults_of(
+        tmp_path,
+        sites="site_id,latitude,longitude\nS1,39,6,-102.9\nS2,39.7,-102.8\n",
+        controls="control_id,site_id\nA,S1\nB,S2\n",
+    )
+    assert fault.startswith("sites.csv, row 2, column (end): has 4 cells under 3 headings")
+
+
 @pytest.mark.parametrize(
     ("text", "said"),
     [
