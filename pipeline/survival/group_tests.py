@@ -31,24 +31,21 @@ class LogRank:
     pairs: pd.DataFrame = field(repr=False)
 
 
-def log_rank(lives: pd.DataFrame, by: str) -> LogRank:
+def log_rank(lives: pd.DataFrame | Mapping[Any, LifeMargins], by: str = "group") -> LogRank:
     """Log-rank test that the groups named in column ``by`` have one and the same hazard at every age.
 
-    Only lives under observation at an age count as at risk there, so delayed entry is honoured. A group
-    that is never at risk when something fails tells nothing and takes away a degree of freedom. Refuses
-    interval-censored lives, fewer than two groups, no failures, and rows without a group.
+    Instead of a frame, the groups may come as margins counted elsewhere, by name. Only lives under
+    observation at an age count as at risk there, so delayed entry is honoured. A group that is never at
+    risk when something fails tells nothing and takes away a degree of freedom. Refuses interval-censored
+    lives, fewer than two groups, no failures, and rows without a group or with a text for its name.
 
     Source: Mantel, Cancer Chemotherapy Reports 50 (1966) 163-170; Peto and Peto, JRSS A 135 (1972) 185-207;
     Holm, Scandinavian Journal of Statistics 6 (1979) 65-70 (cited from memory).
     """
-    require_columns(lives, (by,), "lives")
-    checked = check_lives(lives)
-    check_group_names(checked, by)
-    parts = {
-        name: LifeMargins.from_lives(part) for name, part in checked.groupby(by, sort=True, observed=True)
-    }
+    parts = _margins_by(lives, by) if isinstance(lives, pd.DataFrame) else dict(lives)
     _refuse_no_test(parts, by)
-    statistic, freedom, expected = _test(list(parts.values()))
+    counts = _Counts(list(parts.values()))
+    statistic, freedom, expected = _test(counts.at_risk, counts.failures)
     groups = pd.DataFrame(
         {
             "group": list(parts),
@@ -57,7 +54,27 @@ def log_rank(lives: pd.DataFrame, by: str) -> LogRank:
             "expected": expected,
         }
     )
-    return LogRank(statistic, freedom, _p_value(statistic, freedom), groups, _pairs(parts))
+    return LogRank(statistic, freedom, _p_value(statistic, freedom), groups, _pairs(list(parts), counts))
+
+
+def _margins_by(lives: pd.DataFrame, by: str) -> dict[Any, LifeMargins]:
+    require_columns(lives, (by,), "lives")
+    checked = check_lives(lives)
+    check_group_names(checked, by)
+    return {
+        name: LifeMargins.from_lives(part) for name, part in checked.groupby(by, sort=True, observed=True)
+    }
+
+
+class _Counts:
+    """Numbers at risk and failed, (groups, ages of failure in any group)."""
+
+    def __init__(self, parts: list[LifeMargins]) -> None:
+        ages = np.unique(np.concatenate([part.failure_days for part in parts]))
+        self.at_risk = np.array([part.at_risk(ages) for part in parts])
+        self.failures = np.zeros_like(self.at_risk)
+        for row, part in zip(self.failures, parts, strict=True):
+            row[np.searchsorted(ages, part.failure_days)] = part.failure_counts
 
 
 def _refuse_no_test(parts: Mapping[Any, LifeMargins], by: str) -> None:
@@ -69,11 +86,11 @@ def _refuse_no_test(parts: Mapping[Any, LifeMargins], by: str) -> None:
         raise CannotFit("None of the lives failed, so there is nothing to compare.")
 
 
-def _pairs(parts: Mapping[Any, LifeMargins]) -> pd.DataFrame:
+def _pairs(names: list[Any], counts: _Counts) -> pd.DataFrame:
     rows = []
-    for (name_a, a), (name_b, b) in combinations(parts.items(), 2):
-        statistic, freedom, _ = _test([a, b])
-        rows.append((name_a, name_b, statistic, _p_value(statistic, freedom)))
+    for a, b in combinations(range(len(names)), 2):
+        statistic, freedom = _pair_test(counts, a, b)
+        rows.append((names[a], names[b], statistic, _p_value(statistic, freedom)))
     frame = pd.DataFrame(rows, columns=["group_a", "group_b", "statistic", "p_value"])
     # A pair without any failure at a shared age has no p value and takes no part in the adjustment.
     known = frame["p_value"].notna()
@@ -92,13 +109,8 @@ def holm(p_values: FloatArray) -> FloatArray:
     return adjusted
 
 
-def _test(parts: list[LifeMargins]) -> tuple[float, int, FloatArray]:
+def _test(at_risk: FloatArray, failures: FloatArray) -> tuple[float, int, FloatArray]:
     """Chi-square statistic, its degrees of freedom, and the failures expected in each group."""
-    ages = np.unique(np.concatenate([part.failure_days for part in parts]))
-    at_risk = np.array([part.at_risk(ages) for part in parts])
-    failures = np.zeros_like(at_risk)
-    for row, part in zip(failures, parts, strict=True):
-        row[np.searchsorted(ages, part.failure_days)] = part.failure_counts
     total, failed = at_risk.sum(axis=0), failures.sum(axis=0)
     share = np.divide(at_risk, total, out=np.zeros_like(at_risk), where=total > 0)
     expected = np.asarray((share * failed).sum(axis=1), dtype=np.float64)
@@ -109,6 +121,20 @@ def _test(parts: list[LifeMargins]) -> tuple[float, int, FloatArray]:
     surplus = failures.sum(axis=1) - expected
     freedom = int(np.linalg.matrix_rank(covariance, tol=1e-9 * max(float(np.abs(covariance).max()), 1e-300)))
     return float(surplus @ np.linalg.pinv(covariance, rcond=1e-9) @ surplus), freedom, expected
+
+
+def _pair_test(counts: _Counts, a: int, b: int) -> tuple[float, int]:
+    """As ``_test``, for two groups, where the covariance is one variance."""
+    total = counts.at_risk[a] + counts.at_risk[b]
+    failed = counts.failures[a] + counts.failures[b]
+    here = (failed > 0) & (total > 1)
+    total, failed, at_risk = total[here], failed[here], counts.at_risk[a][here]
+    share = at_risk / total
+    variance = float((share * (1.0 - share) * failed * (total - failed) / (total - 1.0)).sum())
+    surplus = float(counts.failures[a][here].sum() - share @ failed)
+    if variance <= 1e-9:
+        return 0.0, 0
+    return surplus**2 / variance, 1
 
 
 def _p_value(statistic: float, freedom: int) -> float:

@@ -86,3 +86,18 @@ def lives_by(places, events):
                 rows.append((max(entry - born, 0.0), last - born, age is not None, 1))
             born = last
     return pd.DataFrame(rows, columns=["entry_days", "exit_days", "failed", "quantity"])
+
+
+def ended_by_rule(where, found, rule, seed=0):
+    """Lives if each failure is taken to end the oldest member, or one drawn at random."""
+    rng, rows = np.random.default_rng(seed), []
+    ages = {place: sorted(part) for place, part in found.groupby("place_id")["age_days"]}
+    for place, end, quantity in zip(where["place_id"], where["exit_days"], where["quantity"], strict=True):
+        born = [0.0] * quantity
+        for age in ages.get(place, []):
+            able = [i for i in range(quantity) if born[i] < age]
+            member = min(able, key=born.__getitem__) if rule == "oldest" else rng.choice(able)
+            rows.append((0.0, age - born[member], True, 1))
+            born[member] = age
+        rows += [(0.0, end - birth, False, 1) for birth in born if end > birth]
+    return pd.DataFrame(rows, columns=["entry_days", "exit_days", "failed", "quantity"])

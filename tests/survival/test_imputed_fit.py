@@ -9,7 +9,7 @@ import numpy as np
 import pandas as pd
 import pytest
 from scipy.stats import binom, chisquare, norm
-from simulated_places import batches, lives_by, misread_places
+from simulated_places import batches, ended_by_rule, lives_by, misread_places
 
 from pipeline.survival import CannotFit, ImpossibleLives, fit_weibull, fit_weibull_imputed, forecast
 from pipeline.survival.member_draws import MemberDraws
@@ -141,21 +141,6 @@ def test_the_true_shape_of_a_batch_is_recovered_where_simple_rules_are_wrong():
     assert mean["drawn"] == pytest.approx(mean["known"], rel=0.06)
     assert mean["oldest"] > 3.2
     assert mean["random"] < 1.8
-
-
-def ended_by_rule(where, found, rule, seed=0):
-    """Lives if each failure is taken to end the oldest member, or one drawn at random."""
-    rng, rows = np.random.default_rng(seed), []
-    ages = {place: sorted(part) for place, part in found.groupby("place_id")["age_days"]}
-    for place, end, quantity in zip(where["place_id"], where["exit_days"], where["quantity"], strict=True):
-        born = [0.0] * quantity
-        for age in ages.get(place, []):
-            able = [i for i in range(quantity) if born[i] < age]
-            member = min(able, key=born.__getitem__) if rule == "oldest" else rng.choice(able)
-            rows.append((0.0, age - born[member], True, 1))
-            born[member] = age
-        rows += [(0.0, end - birth, False, 1) for birth in born if end > birth]
-    return pd.DataFrame(rows, columns=["entry_days", "exit_days", "failed", "quantity"])
 
 
 def covered(runs, fit_of):
