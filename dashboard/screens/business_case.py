@@ -66,7 +66,7 @@ OPTIONS = {
 } | OVER_THE_YEARS
 ON_PAPER = (
     "site", "model", "option", "controls", "investment", "net_savings", "savings_limits", "sir", "simple_payback_years",
-    "controls_without_energy", "basis",
+    "controls_without_energy",
 )  # fmt: skip
 FLOWS = {
     "year": Shown("Year", write.count),

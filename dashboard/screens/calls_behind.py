@@ -136,7 +136,7 @@ def _show(calls: pd.DataFrame) -> None:
     incidents, distinct = calls["incident_id"].nunique(), calls["call_id"].nunique()
     st.caption(
         f"{_number(distinct, 'call')} in {_number(incidents, 'incident')}. A call that reports several faults has a "
-        "row for each. Choose a row to read its texts in full."
+        "row for each; a failure that only the register tells of has none. Choose a row to read its texts in full."
     )
     row = parts.table(calls, COLUMNS, "calls", pick=True)
     if row is None and len(calls) == 1:

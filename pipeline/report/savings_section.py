@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pandas as pd
+
 from pipeline import figures
 from pipeline.figures import Facts
 from pipeline.payback.flows import REPLACE_NOW
@@ -9,6 +11,8 @@ from pipeline.report.section import Section
 from pipeline.report.tables import Column, Table
 from pipeline.store import Store
 
+# A sentence for every row would make a page of a few lines each; groups that rest on the same share a number.
+BASIS_NUMBER = Column("basis_number", "Basis", "row")
 _FAILURE_LIMITS = ("expected_failures_lower", "expected_failures_upper")
 
 
@@ -20,10 +24,18 @@ def savings(store: Store, info: Facts) -> Section:
     )  # fmt: skip
     both = figures.options_table(store)
     now = both[both["option"] == REPLACE_NOW].sort_values("net_savings", ascending=False, kind="stable")
-    columns = _option_columns(info)
+    columns, bases = _option_columns(info), now["basis"].drop_duplicates().tolist()
+    now = now.assign(basis_number=[bases.index(text) + 1 for text in now["basis"]])
     replace = Table(
-        "replace_now", "Replace all now, by site and model, what saves most first", columns[:3] + columns[4:], now,
+        "replace_now", "Replace all now, by site and model, what saves most first",
+        (*columns[:3], *columns[4:], BASIS_NUMBER), now,
         limit=40, if_empty="No replacement could be priced.",
+    )  # fmt: skip
+    basis = Table(
+        "replace_now_basis", "What each basis is: the lives it rests on, and what is left out",
+        (BASIS_NUMBER, Column("basis", "Lives from")),
+        pd.DataFrame({"basis_number": range(1, len(bases) + 1), "basis": bases}), limit=40,
+        if_empty="No replacement could be priced.",
     )  # fmt: skip
     options = Table("options", "Both options, by site, kind and model", columns, both, limit=0)
     flows = Table(
@@ -37,7 +49,9 @@ def savings(store: Store, info: Facts) -> Section:
         "Both options pay for every failure they leave: a visit, parts, and the energy burnt until it is mended. Net "
         "savings are against repair like for like; above 0 it pays. A quotation replaces the prices assumed here."
     )
-    return Section("savings", "Does replacing the controls pay?", lead, (totals, replace, options, flows))
+    return Section(
+        "savings", "Does replacing the controls pay?", lead, (totals, replace, basis, options, flows)
+    )
 
 
 def _total_columns(info: Facts) -> tuple[Column, ...]:
@@ -80,7 +94,7 @@ def _option_columns(info: Facts) -> tuple[Column, ...]:
         Column("sir", "Savings to investment", "estimate"),
         Column("simple_payback_years", "Simple payback in year", "count"),
         Column("discounted_payback_years", "Discounted payback in year", "count"),
-        Column("basis", "Lives from"),
+        Column("basis", "Lives from", on_page=False),
     )
 
 

@@ -77,6 +77,13 @@ def test_markup_in_a_call_is_plain_text(book: Workbook) -> None:
     assert SCRIPT in [row["Reported text"] for row in rows(book, "calls wasted energy")]
 
 
+def test_each_replacement_leads_to_what_its_lives_rest_on(book: Workbook) -> None:
+    bases = {row["Basis"]: row["Lives from"] for row in rows(book, "replace now basis")}
+    options = rows(book, "replace now")
+    assert len(options) > 1
+    assert [bases[row["Basis"]] for row in options] == [row["Lives from"] for row in options]
+
+
 def test_a_text_longer_than_a_cell_is_cut_and_says_so() -> None:
     assert fitted("short") == "short"
     long = fitted("x" * 40_000)
