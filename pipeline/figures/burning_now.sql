@@ -1,8 +1,8 @@
 , loads AS (
-  SELECT f.control_id, string_agg(DISTINCT f.lamp, ', ' ORDER BY f.lamp) AS lamps
-  FROM fixtures f CROSS JOIN log
-  WHERE coalesce(f.installed_on <= log.log_to, true) AND coalesce(f.removed_on > log.log_to, true)
-  GROUP BY f.control_id
+  SELECT l.control_id, string_agg(DISTINCT l.lamp, ', ' ORDER BY l.lamp) AS lamps
+  FROM control_loads l CROSS JOIN log
+  WHERE l.begins <= log.log_to AND log.log_to < l.ends
+  GROUP BY l.control_id
 )
 SELECT
   p.incident_id, p.site_id, p.site, p.control_id, p.position, p.kind, p.model, loads.lamps,

@@ -5,6 +5,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
+from figures.small_store import small_store
 from pipeline import figures
 from pipeline.figures import Filters
 from pipeline.store import Store
@@ -23,6 +24,13 @@ def test_burning_now_lists_open_day_burning_the_dearest_first(small: Store) -> N
     assert (first["kwh_per_day"], first["cost_per_day"], first["flags"]) == (14.0, 1.4, "stale order")
     assert list(frame["days_since_evidence"]) == [20, 10]
     assert not frame["stale"].any()  # stale_after_days is 90
+
+
+def test_burning_now_names_the_lamps_that_its_control_reaches_through_a_coil() -> None:
+    store = small_store()
+    store.run("UPDATE fixtures SET control_id = 'C3'")
+    store.run("UPDATE controls SET switched_by = 'C3' WHERE control_id = 'C2'")
+    assert figures.burning_now(store).iloc[0]["lamps"] == "HPS, LED"
 
 
 def test_burning_now_is_about_the_logs_end_whatever_period_is_asked(small: Store) -> None:
