@@ -19,6 +19,14 @@ from pipeline.survival.regression_likelihood import RegressionLikelihood
 from pipeline.survival.weibull import fit_weibull
 from pipeline.survival.weibull_life import StatedLife
 
+_SEPARATED = (
+    "The regression has no maximum: some combination of covariates separates the failures from the rest. "
+    "Use fewer covariates or merge levels."
+)
+# Standard error of log life for one standard deviation of a covariate: beyond a factor of e^10 on life the
+# likelihood is flat there, and the search stopped on the way to infinity.
+_FLATTEST = 10.0
+
 
 @dataclass(frozen=True)
 class LifeRegression:
@@ -110,15 +118,15 @@ def _maximise(likelihood: RegressionLikelihood, start: FloatArray) -> FloatArray
     point = np.asarray(found.x, dtype=np.float64)
     for _ in range(8):  # Newton, to the last digits
         slope = likelihood.value_and_slope(point)[1]
-        step = np.linalg.solve(likelihood.information(point), slope)
+        try:
+            step = np.linalg.solve(likelihood.information(point), slope)
+        except np.linalg.LinAlgError:  # flat in some direction: refused below, where the slope is not nothing
+            break
         if not np.isfinite(step).all() or np.abs(step).max() > 1.0:
             break
         point = point + step
     if not np.abs(likelihood.value_and_slope(point)[1]).max() <= 1e-5 * likelihood.failures:
-        raise CannotFit(
-            "The regression has no maximum: some combination of covariates separates the failures from the rest. "
-            "Use fewer covariates or merge levels."
-        )
+        raise CannotFit(_SEPARATED)
     return point
 
 
@@ -138,7 +146,10 @@ def _in_log_life(
         raise CannotFit(
             "The covariates' effects cannot be told apart from these lives. Use fewer covariates."
         )
-    return coefficients, back @ np.linalg.inv(information) @ back.T
+    covariance = back @ np.linalg.inv(information) @ back.T
+    if (np.sqrt(np.diag(covariance))[1:-1] * spread[1:] > _FLATTEST).any():
+        raise CannotFit(_SEPARATED)
+    return coefficients, covariance
 
 
 def _result(

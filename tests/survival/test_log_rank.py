@@ -11,7 +11,7 @@ from scipy.stats import binom
 from statsmodels.duration.survfunc import survdiff
 from statsmodels.stats.multitest import multipletests
 
-from pipeline.survival import CannotFit, ImpossibleLives, log_rank
+from pipeline.survival import CannotFit, ImpossibleLives, LifeMargins, log_rank
 
 AML = pd.concat([AML_MAINTAINED.assign(arm="kept"), AML_NOT_MAINTAINED.assign(arm="not")], ignore_index=True)
 
@@ -124,3 +124,12 @@ def test_refusals_say_why(lives, by, error, reason):
 def test_an_impossible_row_is_named():
     with pytest.raises(ImpossibleLives, match="row 3: quantity 0"):
         log_rank(NIST.assign(arm="a", quantity=[1, 1, 1, 0] + [1] * 16), "arm")
+
+
+def test_groups_counted_elsewhere_give_the_same_test():
+    lives = simulated_lives(2.0, 1500, 500, seed=12)
+    lives["kind"] = np.random.default_rng(1).choice(["a", "b", "c"], len(lives))
+    rows = log_rank(lives, "kind")
+    counted = log_rank({name: LifeMargins.from_lives(part) for name, part in lives.groupby("kind")})
+    assert counted.statistic == pytest.approx(rows.statistic, rel=1e-12)
+    pd.testing.assert_frame_equal(counted.pairs, rows.pairs)
