@@ -121,7 +121,8 @@ def lives(store: Store) -> Section:
     )  # fmt: skip
     lead = (
         "B10 is the age by which 10 % have failed. Groups with too few failures have a lower limit only. The rate "
-        "counts every failure, whether or not the age of its control is known."
+        "counts every failure and all time under observation, whether or not the age of the control is known: more "
+        "than the failures and the time at risk beside it."
     )
     return Section("lives", "Which controls fail, and how soon?", lead, (table,), charts.lives(store, groups))
 

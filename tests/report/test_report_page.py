@@ -6,6 +6,7 @@ from html.parser import HTMLParser
 from pathlib import Path
 
 import pytest
+from figures.small_store import small_store
 
 from pipeline import figures
 from pipeline.faults import InputFaults
@@ -154,4 +155,14 @@ def test_wrong_endings_readers_and_folders_are_refused_saying_what_to_do(
         write_report(small, tmp_path / "report.html", "mayor")
     with pytest.raises(InputFaults, match="not a folder"):
         write_report(small, tmp_path / "nowhere" / "report.html", "director")
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_build_that_lacks_what_this_version_asks_for_is_told_in_one_sentence(tmp_path: Path) -> None:
+    older = small_store()
+    older.run("DROP TABLE options")
+    with pytest.raises(InputFaults, match=r"another version of dayburn.*`dayburn build`") as told:
+        write_report(older, tmp_path / "report.html", "director")
+    older.close()
+    assert "\n" not in str(told.value)
     assert list(tmp_path.iterdir()) == []
