@@ -20,6 +20,7 @@ from pipeline.checks import fill_checks
 from pipeline.energy import stage as energy
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest import stage as ingest
+from pipeline.ingest.register_rows import register_files
 from pipeline.lives import stage as lives
 from pipeline.lock import sole_build, sweep, unfinished_name
 from pipeline.payback import stage as payback
@@ -150,7 +151,8 @@ def _build_id(portfolio: Portfolio) -> str:
     digest = hashlib.sha256(pipeline.__version__.encode())
     inputs = [portfolio.settings_file, portfolio.decisions_file, portfolio.folder / "lexicon.toml"]
     inputs += [portfolio.register_file(name) for name in REGISTERS]
-    inputs += sorted(portfolio.layouts.glob("*.toml")) + portfolio.export_files()
+    inputs += sorted(portfolio.layouts.glob("*.toml")) + portfolio.export_files() + register_files(portfolio)
+    inputs.append(portfolio.folder / "windows.csv")
     for path in inputs:
         if path.is_file():
             digest.update(path.relative_to(portfolio.folder).as_posix().encode() + b"\0")

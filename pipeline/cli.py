@@ -58,6 +58,15 @@ class DateOrder(StrEnum):
     day_first = "DMY"
 
 
+class RegisterTable(StrEnum):
+    """What an inventory lists."""
+
+    controls = "controls"
+    fixtures = "fixtures"
+    accounts = "accounts"
+    sites = "sites"
+
+
 def _tells_faults(command: Callable[P, None]) -> Callable[P, None]:
     """Exit 1 with every fault on its own line where the input needs a person."""
 
@@ -129,8 +138,12 @@ def layout(
         Path, typer.Argument(metavar="FILE", help="A work-order export: text table, workbook or JSON.")
     ],
     accept: Annotated[
-        bool, typer.Option("--accept", help="Save the proposal and put FILE into calls/.")
+        bool, typer.Option("--accept", help="Save the proposal and put FILE into calls/ (or registers/).")
     ] = False,
+    register: Annotated[
+        RegisterTable | None,
+        typer.Option("--as", help="Read FILE as an inventory of controls, fixtures, accounts or sites."),
+    ] = None,
     date_order: Annotated[
         DateOrder | None, typer.Option(help="How dates are written, where the file itself leaves it open.")
     ] = None,
@@ -150,6 +163,9 @@ def layout(
 
     portfolio = Portfolio.read(folder)
     order = date_order.value if date_order else None
+    if register:
+        _layout_of_register(portfolio, file, register, accept, order, _named_columns(column or []))
+        return
     proposal = propose_layout(file, portfolio, order, _named_columns(column or []), source)
     for line in proposal.lines():
         terminal.say(line)
@@ -240,6 +256,29 @@ def main() -> None:
     for stream in (sys.stdout, sys.stderr):
         never_fail_on(stream)
     app()
+
+
+def _layout_of_register(
+    portfolio: Portfolio,
+    file: Path,
+    register: RegisterTable,
+    accept: bool,
+    order: str | None,
+    columns: dict[str, list[str]],
+) -> None:
+    """Show how an inventory would be read; save that and put the file into registers/ where it is accepted."""
+    from pipeline.ingest.register_propose import propose_register, save_register
+
+    proposal = propose_register(file, portfolio, register.value, order, columns)
+    for line in proposal.lines():
+        terminal.say(line)
+    folder = as_typed(portfolio.folder)
+    if not accept:
+        command = f"dayburn layout {folder} {as_typed(file)} --as {register.value} --accept"
+        terminal.say(f"Nothing was saved. To accept: `{command}`.")
+        return
+    saved, target = save_register(portfolio, proposal)
+    terminal.say(f"Saved {saved}; the file is {target}. Next: `dayburn build {folder}`.")
 
 
 def _build_and_show(folder: Path, as_json: bool) -> None:

@@ -7,8 +7,8 @@ files are reported together; nothing is guessed and no row is dropped.
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass, field
+from collections.abc import Callable
+from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from pathlib import Path
@@ -19,11 +19,14 @@ from rapidfuzz import process
 
 from pipeline.energy import input_watts
 from pipeline.faults import Fault, InputFaults
+from pipeline.ingest.register_rows import read_inventories
+from pipeline.ingest.register_tidy import tidied
 from pipeline.numerals import count_text
 from pipeline.portfolio import REGISTERS, Portfolio
 from pipeline.progress import Progress
 from pipeline.register_chains import loops
 from pipeline.register_coordinates import with_coordinates
+from pipeline.register_inventories import Adder, LeftOut
 from pipeline.register_places import positions, with_places
 from pipeline.settings import KINDS, Settings, is_known_zone
 from pipeline.store import Store
@@ -155,6 +158,8 @@ class Register:
     unread: set[str] = field(
         default_factory=set
     )  # ids of faulty rows: naming them elsewhere is no second fault
+    left_out: list[LeftOut] = field(default_factory=list)
+    notices: list[tuple[str, str]] = field(default_factory=list)  # place and message
 
     def ids(self) -> set[str]:
         """The register's own identifiers."""
@@ -162,9 +167,8 @@ class Register:
 
     def fault(self, row: dict[str, Any], column: str, problem: str, remedy: str = "") -> None:
         """Note a fault at a row and column of this file."""
-        self.faults.append(
-            Fault(f"{self.name}.csv, row {row['row_number']}, column {column}", problem, remedy)
-        )
+        file_name = row.get("file_name") or f"{self.name}.csv"
+        self.faults.append(Fault(f"{file_name}, row {row['row_number']}, column {column}", problem, remedy))
 
 
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
@@ -174,12 +178,21 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     faults = [fault for register in registers.values() for fault in register.faults]
     if faults:
         raise InputFaults(faults)
+    for register in registers.values():
+        for place, message in register.notices:
+            store.notice("registers", place, message)
+        store.fill_frame("register_rows_left_out", pd.DataFrame(map(asdict, register.left_out)))
     _fill(store, registers, portfolio.settings)
 
 
 def read_registers(portfolio: Portfolio) -> dict[str, Register]:
-    """The four registers with their faults noted; a register without a file is empty."""
-    registers = {name: _read(name, portfolio.register_file(name)) for name in REGISTERS}
+    """The four registers with their faults noted; a register without a file is empty.
+
+    The rows of inventories in registers/ follow those of the CSVs.
+    """
+    zone = portfolio.settings.time_zone
+    registers = {name: _read(name, portfolio.register_file(name), zone) for name in REGISTERS}
+    _add_inventories(registers, portfolio)
     _check_references(registers, portfolio.settings)
     _check_chains(registers["controls"])
     _check_dates(registers["controls"])
@@ -187,7 +200,22 @@ def read_registers(portfolio: Portfolio) -> dict[str, Register]:
     return registers
 
 
-def _read(name: str, path: Path) -> Register:
+def _add_inventories(registers: dict[str, Register], portfolio: Portfolio) -> None:
+    """Rows of laid-out inventories, added to the registers they speak of."""
+    try:
+        inventories = read_inventories(portfolio)
+    except InputFaults as error:
+        registers["controls"].faults += error.faults
+        return
+    own = {name: register.rows for name, register in registers.items()}
+    added = Adder(own, COLUMNS, lambda table, column, cell: COLUMNS[table][column](cell)).add(inventories)
+    for name, register in registers.items():
+        register.rows += added.rows[name]
+        register.left_out += [one for one in added.left_out if one.register == name]
+    registers["controls"].notices += added.notices
+
+
+def _read(name: str, path: Path, time_zone: str) -> Register:
     register = Register(name)
     if not path.exists():
         return register
@@ -196,7 +224,9 @@ def _read(name: str, path: Path) -> Register:
             reader = csv.reader(file, strict=True)  # a quotation mark left open would swallow rows
             header = [cell.strip() for cell in next(reader, [])]
             if _header_is_usable(register, header):
-                _read_rows(register, header, reader)
+                rows, said = tidied(header, list(reader), time_zone)
+                register.notices += [(path.name, message) for message in said]
+                _read_rows(register, header, rows)
     except OSError as error:
         problem = f"cannot be read ({error.strerror})."
         register.faults.append(Fault(path.name, problem, "It must be a text file that you may read."))
@@ -234,9 +264,9 @@ def _header_is_usable(register: Register, header: list[str]) -> bool:
     return not register.faults
 
 
-def _read_rows(register: Register, header: list[str], reader: Iterator[list[str]]) -> None:
+def _read_rows(register: Register, header: list[str], rows: list[list[str]]) -> None:
     seen: dict[str, int] = {}
-    for number, cells in enumerate(reader, start=2):
+    for number, cells in enumerate(rows, start=2):
         if not any(cell.strip() for cell in cells):
             continue
         row: dict[str, Any] = dict.fromkeys(COLUMNS[register.name]) | {"row_number": number}

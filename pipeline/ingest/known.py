@@ -27,7 +27,7 @@ def key_sql(expression: str) -> str:
 
 
 def read_known(portfolio: Portfolio) -> Known:
-    """What sites.csv and controls.csv say, as far as they can be read: a fault in them is told by the build."""
+    """What the registers of sites and controls say, as far as they can be read: a fault in them the build tells."""
     from pipeline.registers import read_registers  # registers read their own layouts with this package
 
     registers = read_registers(portfolio)

@@ -102,6 +102,8 @@ def read_layouts(portfolio: Portfolio) -> dict[tuple[str, ...], Layout]:
     layouts: dict[tuple[str, ...], Layout] = {}
     for path in sorted(portfolio.layouts.glob("*.toml")) if portfolio.layouts.is_dir() else []:
         try:
+            if _is_of_a_register(path):
+                continue
             layout = read_layout(path)
         except InputFaults as error:
             faults += error.faults
@@ -115,6 +117,14 @@ def read_layouts(portfolio: Portfolio) -> dict[tuple[str, ...], Layout]:
     if faults:
         raise InputFaults(faults)
     return layouts
+
+
+def _is_of_a_register(path: Path) -> bool:
+    """Whether a layout file speaks of a register; one that cannot be read is told as a layout."""
+    try:
+        return "register" in tomllib.loads(path.read_text(encoding="utf-8-sig"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return False
 
 
 def read_layout(path: Path) -> Layout:

@@ -72,7 +72,7 @@ def propose_layout(
             draft = draft.model_copy(update={"source": source})
         reading = read_file_evidence(scratch, draft, export.kind == "workbook")
         evidence = reading.all_dates
-        draft, needs = _with_order(export, draft, evidence, _order(date_order))
+        draft, needs = _with_order(export, draft, evidence, order_said(date_order))
         needs += _missing(export, draft)
         unknown = {
             field: _unknown_values(scratch, draft, field, synonyms)
@@ -99,7 +99,7 @@ def save_layout(portfolio: Portfolio, layout: Layout) -> Path:
     return write_layout(portfolio, layout)
 
 
-def _order(said: str | None) -> DateOrder | None:
+def order_said(said: str | None) -> DateOrder | None:
     """The order of day and month that a person gave."""
     orders: dict[str, DateOrder | None] = {"": None, "YMD": None, "MDY": "month first", "DMY": "day first"}
     orders |= {order.upper(): order for order in DATE_ORDERS}

@@ -92,6 +92,18 @@ FIXTURES = Table(
     """),
 )  # fmt: skip
 
+REGISTER_ROWS_LEFT_OUT = Table(
+    "register_rows_left_out", "registers", "a row of an inventory in registers/ that could not be used",
+    key=("file_name", "row_number", "register"),
+    columns=columns("""
+    register text! sites, accounts, controls or fixtures
+    file_name text! the inventory, as its path inside the portfolio
+    row_number integer! row in the file, counted from 1
+    reason text! why it could not be used, and which column
+    raw text! the cells that the layout uses, as JSON, their column name to text
+    """),
+)  # fmt: skip
+
 OBSERVATION_WINDOWS = Table(
     "observation_windows", "build", "a span in which a site's calls were really kept; gaps are not time at risk",
     key=("site_id", "observed_from"),
