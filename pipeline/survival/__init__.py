@@ -1,6 +1,7 @@
 """Lives to curves, fits and forecasts: pure functions of frames and arrays, no input or output."""
 
 from pipeline.survival.campaign import CampaignEffect, campaign_effect
+from pipeline.survival.chains import OpenVerdicts, open_verdicts
 from pipeline.survival.competing import cumulative_incidence
 from pipeline.survival.count_trend import CountTrend, fit_count_trend
 from pipeline.survival.curves import (
@@ -42,6 +43,7 @@ __all__ = [
     "LifeMargins",
     "LifeRegression",
     "LogRank",
+    "OpenVerdicts",
     "ProbabilityPlot",
     "RegressionDiagnostics",
     "SmallRiskSetWarning",
@@ -65,6 +67,7 @@ __all__ = [
     "log_rank",
     "mean_cumulative_function",
     "median_life",
+    "open_verdicts",
     "probability_plot",
     "restricted_mean_life",
     "survival_at",

@@ -41,7 +41,7 @@ def misread_places(shape, scale, count, log_days, seed, precision=0.95, recall=0
     rng = np.random.default_rng(seed)
     places, real = [], []
     for place in range(count):
-        installed = rng.uniform(-0.7 * log_days, 0.9 * log_days)
+        installed = np.floor(rng.uniform(-0.7 * log_days, 0.9 * log_days))
         entry, end = max(0.0, -installed), log_days - installed
         first = np.ceil(scale * rng.weibull(shape))
         if first <= entry:
