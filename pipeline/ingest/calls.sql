@@ -26,7 +26,8 @@ dated AS (
     END AS completed_at,
     p.completed_at AS completion_as_written,
     p.status AS status_as_mapped,
-    coalesce(p.work_type, 'reactive') AS work_type,
+    coalesce(p.work_type, CASE WHEN p.work_type_text IS NULL THEN w.work_type END, 'reactive') AS work_type,
+    p.work_type_text IS NULL AND w.work_type IS NOT NULL AS is_work_type_by_words,
     CASE WHEN abs(p.latitude) <= 90 AND abs(p.longitude) <= 180 THEN p.latitude END AS latitude,
     CASE WHEN abs(p.latitude) <= 90 AND abs(p.longitude) <= 180 THEN p.longitude END AS longitude,
     list_concat(p.flags, list_filter([
@@ -44,6 +45,8 @@ dated AS (
   FROM parsed_rows p
   JOIN files_in_order f USING (file_id)
   LEFT JOIN default_coordinates d ON d.latitude = p.latitude AND d.longitude = p.longitude
+  LEFT JOIN worded_types w ON w.problem IS NOT DISTINCT FROM p.problem_text
+    AND w.category IS NOT DISTINCT FROM p.category_text
   WHERE p.reject_reason IS NULL
 ),
 states AS (
@@ -74,6 +77,7 @@ ranked AS (
 SELECT
   CASE WHEN state = states THEN identity ELSE identity || '-' || state END AS call_id,
   file_id, row_number, source, call_number, reported_at, completed_at, status, work_type,
+  is_work_type_by_words,
   trim(site_text) AS site_text, asset_text, trim(address_text) AS address_text, latitude, longitude,
   problem_text, action_text, category_text,
   labour_hours, labour_cost, material_cost, contract_cost,

@@ -18,6 +18,7 @@ from pipeline.ingest.lighting import judge_texts
 from pipeline.ingest.overlaps import tell_overlaps
 from pipeline.ingest.privacy import literal
 from pipeline.ingest.read import Recognised, parse_export, recognise
+from pipeline.ingest.work_words import judge_work_types, tell_work_types
 from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
@@ -46,6 +47,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     progress.step("Telling each call's latest state")
     _offer_parsed_rows(store, portfolio, files)
     judge_texts(store, portfolio, progress)
+    judge_work_types(store)
     _define_clock_changes(store, portfolio.settings.time_zone)
     store.fill("calls", sql_text("pipeline.ingest", "calls"), _log_bounds(store, portfolio.settings))
     store.run(
@@ -57,7 +59,8 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     _fill_source_files(store, files)
     _tell(store, files)
     tell_overlaps(store)
-    store.run("DROP VIEW parsed_rows; DROP TABLE lighting_verdicts")
+    tell_work_types(store)
+    store.run("DROP VIEW parsed_rows; DROP TABLE lighting_verdicts; DROP TABLE worded_types")
 
 
 def _define_clock_changes(store: Store, time_zone: str) -> None:

@@ -48,6 +48,7 @@ CALLS = Table(
     completed_at time completion stamp, local wall clock
     status text! open, completed, cancelled or unknown
     work_type text! reactive, planned, inspection or project
+    is_work_type_by_words flag the export gives no work type; its words or category tell it
     site_text text the site as written
     asset_text text the asset tag as written
     address_text text the address as written
