@@ -98,6 +98,15 @@ _CHECKS = {
                sum(s.days), sum(l.days), count(*) FILTER (s.days IS DISTINCT FROM l.days)
         FROM stayed s FULL JOIN lived l USING (control_id)""",
     ),
+    "no single control is under observation twice on one day": (
+        "{} overlaps",
+        """
+        SELECT count(*) = 0, count(*)
+        FROM lives one
+        JOIN lives other ON other.control_id = one.control_id AND other.entered_on < one.ended_on
+          AND one.entered_on < other.ended_on AND (one.life_id, one.segment) < (other.life_id, other.segment)
+        JOIN controls c ON c.control_id = one.control_id AND c.quantity = 1""",
+    ),
     "every failed stay is one failed life, ended on its last day": (
         "{} failed stays, {} failed lives, {} differ",
         """

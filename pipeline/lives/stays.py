@@ -191,8 +191,9 @@ def _starts(rows: Sequence[RegisterRow], events: Sequence[Replacement]) -> Itera
             row = _row_at(dated, event.restored_on)
             yield _Start(event.restored_on, row, "begun in the log")
     first_event = events[0] if events else None
-    if first_event and installed and first_event.reported_on <= min(installed):
-        # The control before the first dated one: it failed in the log, and its age is unknown.
+    all_dated = len(installed) == len(dated)
+    if first_event and installed and all_dated and first_event.reported_on <= min(installed):
+        # The control before the first dated one, where no row stands for it: it failed in the log, its age is unknown.
         yield _Start(None, dated[0], _register_case(dated[0]))
 
 

@@ -24,6 +24,10 @@ def test_a_check_parts_the_thousands_of_what_it_compared() -> None:
         " superseded, rejected, flagged, date_order)"
         " VALUES ('f', 'f', 's', 'l', 's', 1, 17295, 1, 17000, 290, 5, 0, '')"
     )
+    store.run(
+        "CREATE TEMP TABLE stays (control_id VARCHAR, succession INTEGER, entered_on DATE, ended_on DATE,"
+        " quantity INTEGER, failed BOOLEAN)"
+    )
     fill_checks(store)
     details = dict(store.rows("SELECT name, detail FROM checks"))
     assert details["every row of every file is a call, superseded or rejected"] == (

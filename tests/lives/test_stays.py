@@ -210,3 +210,32 @@ class TestWhateverTheInput:
         stays = stays_of_single([RegisterRow("c", 1, installed, as_of=as_of)], unique, LOG)
         ended_by = [stay.incident_id for stay in stays if stay.incident_id]
         assert len(ended_by) == len(set(ended_by))
+
+
+def test_a_control_of_unknown_date_that_has_a_row_is_at_risk_once() -> None:
+    rows = [
+        RegisterRow("A", 1, None, removed_on=date(2019, 12, 2), removal_reason="failed"),
+        RegisterRow("B", 1, date(2019, 12, 2)),
+    ]
+    event = failure(date(2019, 11, 22), restored=date(2019, 12, 2))
+    stays = stays_of_single(rows, [event], Window(date(2018, 1, 1), date(2025, 12, 31)))
+    assert [(stay.control_id, stay.failed) for stay in stays] == [("A", True), ("B", False)]
+
+
+@given(
+    first_removed=st.dates(date(2017, 1, 1), date(2026, 6, 1)),
+    first_installed=st.none() | st.dates(date(2010, 1, 1), date(2016, 12, 31)),
+    gap_days=st.integers(0, 400),
+    reports=st.lists(st.dates(date(2018, 1, 1), date(2025, 12, 1)), max_size=4, unique=True),
+)
+def test_a_place_of_successive_controls_is_never_at_risk_twice(
+    first_removed: date, first_installed: date | None, gap_days: int, reports: list[date]
+) -> None:
+    rows = [
+        RegisterRow("A", 1, first_installed, removed_on=first_removed),
+        RegisterRow("B", 1, first_removed + timedelta(days=gap_days)),
+    ]
+    events = [failure(day, restored=day + timedelta(days=5)) for day in reports]
+    stays = stays_of_single(rows, events, Window(date(2018, 1, 1), date(2025, 12, 31)))
+    ordered = sorted(stays, key=lambda stay: (stay.entered_on, stay.ended_on))
+    assert all(earlier.ended_on <= later.entered_on for earlier, later in pairwise(ordered))
