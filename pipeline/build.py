@@ -29,6 +29,8 @@ from pipeline.progress import Progress, Silent
 from pipeline.span import fill_span
 from pipeline.store import Store
 from pipeline.tie import stage as tie
+from pipeline.window_file import FILE as WINDOWS_FILE
+from pipeline.window_file import read_windows
 
 CURRENT = "current"
 
@@ -110,11 +112,12 @@ def _is_text(name: str) -> bool:
 
 
 def _run_stages(portfolio: Portfolio, build_id: str, database: Path, progress: Progress) -> None:
+    windows = read_windows(portfolio.folder / WINDOWS_FILE, portfolio.settings.time_zone)
     store = Store.create(database)
     try:
         _fill_build_info(store, portfolio, build_id)
         _read_inputs(store, portfolio, progress)
-        fill_span(store, portfolio.settings)
+        fill_span(store, portfolio.settings, windows)
         for stage in (tie, lives, energy, payback):
             stage.run(store, portfolio, progress)
         progress.step("Checking the result")
@@ -152,7 +155,7 @@ def _build_id(portfolio: Portfolio) -> str:
     inputs = [portfolio.settings_file, portfolio.decisions_file, portfolio.folder / "lexicon.toml"]
     inputs += [portfolio.register_file(name) for name in REGISTERS]
     inputs += sorted(portfolio.layouts.glob("*.toml")) + portfolio.export_files() + register_files(portfolio)
-    inputs.append(portfolio.folder / "windows.csv")
+    inputs.append(portfolio.folder / WINDOWS_FILE)
     for path in inputs:
         if path.is_file():
             digest.update(path.relative_to(portfolio.folder).as_posix().encode() + b"\0")

@@ -197,6 +197,29 @@ def check(folder: Folder, as_json: AsJson = False) -> None:
     terminal.show(summary, as_json)
 
 
+@app.command(short_help="Show, or accept, when each site's calls were kept.")
+@_tells_faults
+def windows(
+    folder: Folder,
+    accept: Annotated[
+        bool, typer.Option("--accept", help="Write the proposed windows to windows.csv.")
+    ] = False,
+) -> None:
+    """Show which sites' calls leave silences that chance does not explain; --accept writes their windows of record."""
+    from pipeline.window_file import FILE, write_windows
+    from pipeline.windows import proposed
+
+    with terminal.progress() as progress, rehearsal(folder, progress) as store:
+        proposal = proposed(store)
+    terminal.show_windows(proposal)
+    typed = as_typed(folder)
+    if accept:
+        rows = write_windows(folder / FILE, proposal)
+        terminal.say(f"Wrote {rows} rows to {folder / FILE}. Next: `dayburn build {typed}`.")
+    elif proposal:
+        terminal.say(f"Nothing was saved. To accept: `dayburn windows {typed} --accept`.")
+
+
 @app.command(short_help="Open the dashboard in a browser.")
 @_tells_faults
 def dashboard(

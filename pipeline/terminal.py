@@ -6,7 +6,7 @@ import json
 import math
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
-from dataclasses import asdict, dataclass, field
+from dataclasses import asdict, dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
@@ -22,10 +22,24 @@ from pipeline.numerals import count_text
 from pipeline.plain_text import plain
 from pipeline.portfolio import as_typed
 from pipeline.store import Store
+from pipeline.windows import SiteWindows
+
+_LEFT_OUT_SHOWN = 20
 
 # Text from calls and files is never markup: a call that holds "[red]" or ":warning:" is shown as it is.
 _out = Console(markup=False, emoji=False, highlight=False, soft_wrap=True)
 _err = Console(stderr=True, markup=False, emoji=False, highlight=False, soft_wrap=True)
+
+
+@dataclass(frozen=True)
+class Intake:
+    """How well the files were read, in full: what ``check`` shows beyond a build."""
+
+    rejected: list[dict[str, Any]]
+    flagged: list[dict[str, Any]]
+    coverage: list[dict[str, Any]]
+    left_out: list[dict[str, Any]]
+    windows_proposed: list[dict[str, Any]]
 
 
 @dataclass(frozen=True)
@@ -39,6 +53,7 @@ class Summary:
     log: list[Figure]
     headline: list[Figure] = field(default_factory=list)
     next_steps: list[str] = field(default_factory=list)
+    intake: Intake | None = None
 
 
 def say(line: str) -> None:
@@ -119,7 +134,18 @@ def build_summary(store: Store, folder: Path) -> Summary:
 
 def check_summary(store: Store) -> Summary:
     """What the data support and what is odd in them."""
-    return _summary(store, [], [figures.data_level(store).next_step])
+    windows = _records(figures.windows_proposed(store))
+    steps = [figures.data_level(store).next_step]
+    if windows:
+        steps.append("See the silences of sites, and confirm their windows of record: dayburn windows DIR")
+    intake = Intake(
+        rejected=_records(figures.rejected_reasons(store)),
+        flagged=_records(figures.flagged_reasons(store)),
+        coverage=_records(figures.coverage(store)),
+        left_out=_records(figures.rows_left_out(store).drop(columns="raw")),
+        windows_proposed=windows,
+    )
+    return replace(_summary(store, [], steps), intake=intake)
 
 
 def _summary(store: Store, headline: list[Figure], next_steps: list[str]) -> Summary:
@@ -145,6 +171,8 @@ def show(summary: Summary, as_json: bool) -> None:
         print(json.dumps(_finite(asdict(summary)), default=_plain, indent=2, allow_nan=False))
         return
     _show_files(summary.files)
+    if summary.intake:
+        _show_intake(summary.intake, summary.files)
     _show_checks(summary.checks)
     _show_figures(summary.log)
     _show_figures([figure for figure in summary.headline if figure.value is not None])
@@ -172,6 +200,58 @@ def _show_files(files: Sequence[dict[str, Any]]) -> None:
     for name, *cells in table:
         numbers_shown = "  ".join(cell.rjust(width) for cell, width in zip(cells, widths[1:], strict=True))
         say(f"  {name.ljust(widths[0])}  {numbers_shown}")
+
+
+def _show_intake(intake: Intake, files: Sequence[dict[str, Any]]) -> None:
+    """Rows refused and flagged with their reasons, columns not used, and what the calls say."""
+    _lines("Rejected", [f"{row['source_file']}: {_count(row['rows'])} rows, {row['reason']} "
+                        f"(rows {row['row_numbers']})" for row in intake.rejected])  # fmt: skip
+    _lines("Flagged", [f"{row['source_file']}: {_count(row['calls'])} calls, {row['flag']} "
+                       f"(rows {row['row_numbers']})" for row in intake.flagged])  # fmt: skip
+    _lines("Columns not used", [f"{file['name']}: {', '.join(file['unused_columns'])}" for file in files
+                                if file["unused_columns"] is not None and len(file["unused_columns"])])  # fmt: skip
+    _lines("What the calls say", [_said(row) for row in intake.coverage])
+    _lines("Register rows left out", [f"{row['file_name']}, row {row['row_number']}: {row['reason']}"
+                                      for row in intake.left_out[:_LEFT_OUT_SHOWN]])  # fmt: skip
+    if len(intake.left_out) > _LEFT_OUT_SHOWN:
+        say(f"  and {_count(len(intake.left_out) - _LEFT_OUT_SHOWN)} more (--json lists all)")
+    _lines("Silences that chance does not explain (windows of record to confirm)",
+           [f"site {row['site_id']}: {row['evidence']}" for row in intake.windows_proposed])  # fmt: skip
+
+
+def _said(row: dict[str, Any]) -> str:
+    """Shares of a file's calls with site, tag, completion and text; of its lighting calls, where they were tied."""
+    fields = ("site", "tag", "completion", "problem", "action")
+    shares = ", ".join(f"{name} {_percent(row[f'with_{name}'])}" for name in fields)
+    tied = (
+        f"; of {_count(row['lighting_calls'])} lighting calls {_percent(row['lighting_at_a_site'])} are tied to a "
+        f"site, {_percent(row['lighting_at_a_control'])} to a control"
+    )
+    return f"{row['source_file']}: {shares}{tied if row['lighting_calls'] else '; no lighting call'}"
+
+
+def show_windows(proposal: Sequence[SiteWindows]) -> None:
+    """The windows of record that the calls suggest, with their evidence."""
+    if not proposal:
+        say("The calls leave no silence that chance would not explain: nothing to propose.")
+    for one in proposal:
+        say(f"site {one.site_id}: {', '.join(f'{span.first} to {span.last}' for span in one.windows)}")
+        say(f"    {one.evidence}")
+
+
+def _lines(title: str, lines: Sequence[str]) -> None:
+    if lines:
+        say(title)
+    for line in lines:
+        say(f"  {line}")
+
+
+def _count(number: Any) -> str:
+    return count_text(int(number))
+
+
+def _percent(share: Any) -> str:
+    return "–" if share is None or math.isnan(share) else f"{share:.0%}"
 
 
 def _show_checks(checks: Sequence[dict[str, Any]]) -> None:

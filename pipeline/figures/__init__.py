@@ -17,6 +17,14 @@ from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters, Period, fiscal_year, periods
 from pipeline.figures.forecasting import NextYear, next_year
 from pipeline.figures.headline import headline
+from pipeline.figures.intake import (
+    coverage,
+    flagged_reasons,
+    rejected_reasons,
+    rows_left_out,
+    windows_in_force,
+    windows_proposed,
+)
 from pipeline.figures.level import DataLevel, data_level
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
 from pipeline.figures.log_summary import log_summary
@@ -53,6 +61,7 @@ __all__ = [
     "cash_flow_table",
     "checks",
     "choices",
+    "coverage",
     "curve",
     "data_level",
     "energy_by",
@@ -63,6 +72,7 @@ __all__ = [
     "failures_between",
     "files_read",
     "fiscal_year",
+    "flagged_reasons",
     "groupings",
     "headline",
     "headline_keys",
@@ -75,6 +85,10 @@ __all__ = [
     "options_table",
     "periods",
     "rejected",
+    "rejected_reasons",
+    "rows_left_out",
     "soonest_and_longest",
     "time_to_restore",
+    "windows_in_force",
+    "windows_proposed",
 ]

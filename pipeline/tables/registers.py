@@ -111,6 +111,6 @@ OBSERVATION_WINDOWS = Table(
     site_id text! site
     observed_from date! first day
     observed_to date! last day
-    origin text! site register, settings, or calls (first and last report)
+    origin text! windows.csv, site register, settings, or calls (first and last report)
     """),
 )  # fmt: skip

@@ -53,3 +53,43 @@ def test_files_rejected_rows_checks_and_notices_are_shown(small: Store) -> None:
 def test_every_headline_key_opens(small: Store) -> None:
     for key in figures.headline_keys():
         assert len(figures.calls_behind(small, key)) >= figures.behind(small, key).calls
+
+
+def test_rejected_rows_are_told_by_reason_with_their_rows(small: Store) -> None:
+    small.run(
+        "INSERT INTO rejected_rows SELECT file_id, 100 + n, 'no date', '{}' FROM source_files, range(12) t(n)"
+    )
+    told = figures.rejected_reasons(small)
+    assert told[["source_file", "reason", "rows"]].to_numpy().tolist() == [["orders.csv", "no date", 13]]
+    assert told["row_numbers"][0] == "12, 100, 101, 102, 103, 104, 105, 106 and 5 more"
+
+
+def test_reasons_that_quote_different_cells_are_one(small: Store) -> None:
+    small.run("DELETE FROM rejected_rows")
+    small.run(
+        "INSERT INTO rejected_rows SELECT file_id, n, 'report date ''' || n || ''' is not a date', '{}' "
+        "FROM source_files, range(2) t(n)".replace("\\'\\'", "''")
+    )
+    assert figures.rejected_reasons(small)[["reason", "rows"]].to_numpy().tolist() == [
+        ["report date '…' is not a date", 2]
+    ]
+
+
+def test_shares_of_calls_with_each_field_are_counted_by_hand(small: Store) -> None:
+    (row,) = figures.coverage(small).to_dict("records")
+    calls = small.frame("SELECT * FROM calls WHERE superseded_by IS NULL")
+    assert row["calls"] == len(calls)
+    for share, column in (
+        ("with_site", "site_text"),
+        ("with_completion", "completed_at"),
+        ("with_action", "action_text"),
+    ):
+        assert row[share] == pytest.approx(calls[column].notna().mean())
+    small.run("UPDATE calls SET site_text = NULL")
+    assert figures.coverage(small)["with_site"][0] == 0
+
+
+def test_flags_are_told_with_their_rows(small: Store) -> None:
+    small.run("UPDATE calls SET flags = ['date to check'] WHERE call_id IN ('k08', 'k09')")
+    told = figures.flagged_reasons(small)
+    assert told[["flag", "calls", "row_numbers"]].to_numpy().tolist() == [["date to check", 2, "9, 10"]]
