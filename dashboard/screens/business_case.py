@@ -119,8 +119,7 @@ def _totals() -> None:
     rate = write.percent(first["discount_rate"])
     st.caption(
         f"Over {int(first['years'])} years at a real discount rate of {rate} per year. "
-        "Limits follow the fitted life of the present controls, all groups at the same end together; prices, and a "
-        "rated control's life that is fitted, are taken as given."
+        "Limits follow the fitted lives, all groups at the same end together; prices are taken as given."
     )
 
 

@@ -4,7 +4,7 @@ They read a built database through its store; the arithmetic is that of the stag
 currency (``facts(store).currency``); every other unit stands in the name of its column.
 """
 
-from pipeline.figures.activity import burning_now, monthly_activity, time_to_restore
+from pipeline.figures.activity import burning_now, monthly_activity, open_without_symptom, time_to_restore
 from pipeline.figures.assumptions import assumptions_in_force
 from pipeline.figures.business import business_case, cash_flow_table, options_table
 from pipeline.figures.choices import Choices, choices
@@ -82,6 +82,7 @@ __all__ = [
     "monthly_activity",
     "next_year",
     "notices",
+    "open_without_symptom",
     "options_table",
     "periods",
     "rejected",

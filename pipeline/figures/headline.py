@@ -7,7 +7,7 @@ from typing import Any
 
 import pandas as pd
 
-from pipeline.figures.activity import burning_now
+from pipeline.figures.activity import burning_now, open_without_symptom
 from pipeline.figures.business import WHERE_IT_PAYS, business_case
 from pipeline.figures.counts import FailureCount, failures_between
 from pipeline.figures.energy import energy_by, energy_left_out
@@ -52,6 +52,11 @@ def burning(store: Store, info: Facts, filters: Filters) -> Figure:
     unknown = int(per_day.isna().all(axis=1).sum())
     kwh, cost = (_known_sum(per_day[name]) for name in per_day.columns)
     note = f"{_incidents(len(frame))} open at the log's end, {date_text(info.log_to)}. {BOUNDARY}"
+    unread = open_without_symptom(store, filters)
+    if unread:
+        note += (
+            f" Of {_incidents(unread)} more still open the calls do not say whether they burn or are dark."
+        )
     if unknown:
         note += f" For {count_text(unknown)} of them the load is unknown, so the true cost is higher."
     beside = (
@@ -200,7 +205,9 @@ def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:
     row = paying.iloc[0]
     note = (
         f"Against repair like for like over {int(row['years'])} years at a real discount rate of "
-        f"{row['discount_rate'] * 100:.1f} %, present value. Limits: all groups at the same end of their fits together."
+        f"{row['discount_rate'] * 100:.1f} %, present value. Limits: all groups at one end of their fits together. "
+        "The groups are those whose estimate says that it pays, so their sum leans high; the total over all stands in "
+        "the business case."
     )
     value, low, high = (_known(row[f"net_savings{part}_cost"]) for part in ("", "_lower", "_upper"))
     if low is None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import pandas as pd
 
 from pipeline.figures import query
@@ -76,11 +78,17 @@ def _restored(store: Store, filters: Filters) -> Figure:
     whole = frame[(frame["year"] == ALL_YEARS) & (frame["symptom"] == ALL_SYMPTOMS)]
     if whole.empty or pd.isna(whole["median_days"].iloc[0]):
         return Figure(key, label, "days", None, note="No incident with a known end.")
-    median, most = whole["median_days"].iloc[0], whole["ninety_percent_days"].iloc[0]
-    beside = (
-        Figure(
-            "time_to_restore_90", "By when 90 % are restored", "days", None if pd.isna(most) else float(most)
-        ),
-    )
+    row = whole.iloc[0]
+    most = _with_limits(row, "ninety_percent")
+    beside = (Figure("time_to_restore_90", "By when 90 % are restored", "days", *most),)
     note = "Incidents still open count as not yet restored."
-    return Figure(key, label, "days", float(median), note=note, beside=beside)
+    return Figure(key, label, "days", *_with_limits(row, "median"), note=note, beside=beside)
+
+
+def _with_limits(row: pd.Series, share: str) -> tuple[float | None, float | None, float | None]:
+    value, lower, upper = (row[f"{share}{limit}_days"] for limit in ("", "_lower", "_upper"))
+    return _known(value), _known(lower), _known(upper)
+
+
+def _known(days: Any) -> float | None:
+    return None if pd.isna(days) else float(days)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from typing import Any
 
@@ -22,8 +23,12 @@ from pipeline.settings import Settings
 from pipeline.store import Store, sql_text
 
 GROUP = ["site_id", "kind", "model"]
-# Each case takes the present controls' fitted scale at its estimate or at one of its limits.
+# Each case takes a fitted scale at its estimate or at one of its limits: a longer life makes fewer failures.
 CASES = {"": "scale_days", "_lower": "scale_days_upper", "_upper": "scale_days_lower"}
+# Whose fit a case moves, the other's staying at its estimate. They are fits to different controls, so their errors are
+# taken as independent and joined by the root of the sum of squares.
+PRESENT, RATED = "present", "rated"
+Failures = dict[tuple[str, str, str], Floats]  # by option, whose fit is moved, and case
 
 
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
@@ -51,8 +56,9 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     for place, sentence in notices(controls, settings):
         store.notice("payback", place, sentence)
     failures = {
-        (option, case): _failures(controls, option, case, settings.payback.years)
+        (option, moved, case): _failures(controls, option, moved, case, settings.payback.years)
         for option in (LIKE_FOR_LIKE, REPLACE_NOW)
+        for moved in (PRESENT, RATED)
         for case in CASES
     }
     options, flows = [], []
@@ -81,9 +87,9 @@ def _with_lives(controls: pd.DataFrame, lives: LivesInUse, settings: Settings) -
     return controls[known].reset_index(drop=True), int(controls.loc[~known, "controls"].sum())
 
 
-def _failures(controls: pd.DataFrame, option: str, case: str, years: int) -> Floats:
+def _failures(controls: pd.DataFrame, option: str, moved: str, case: str, years: int) -> Floats:
     """Expected failures by row of controls and year; a control of unknown age fails at its long-run rate."""
-    lives = [_life(row, option, case) for row in controls[["present", "rated"]].itertuples()]
+    lives = [_life(row, option, moved, case) for row in controls[["present", "rated"]].itertuples()]
     shape = np.array([life.shape for life, _ in lives])
     scale_days = np.array([scale for _, scale in lives])
     ages = controls["age_days"].astype(float).to_numpy()
@@ -100,26 +106,32 @@ def _failures(controls: pd.DataFrame, option: str, case: str, years: int) -> Flo
     return failures
 
 
-def _life(row: Any, option: str, case: str) -> tuple[LifeInUse, float]:
-    """The life that an option's controls have in a case. A rated life fitted to data stays at its estimate; one
-    assumed as a multiple moves with the present life it is a multiple of."""
-    if option == LIKE_FOR_LIKE:
-        return row.present, getattr(row.present, CASES[case])
-    return row.rated, getattr(row.rated, CASES[case] if row.rated.assumed else "scale_days")
+def _life(row: Any, option: str, moved: str, case: str) -> tuple[LifeInUse, float]:
+    """The life that an option's controls have in a case. A rated life fitted to data has limits of its own; one
+    assumed as a multiple moves with the present life that it is a multiple of."""
+    life = row.present if option == LIKE_FOR_LIKE else row.rated
+    whose = PRESENT if option == LIKE_FOR_LIKE or life.assumed else RATED
+    return life, getattr(life, CASES[case] if whose == moved else "scale_days")
 
 
 def _options(
     group: Any,
     controls: pd.DataFrame,
     rows: Any,
-    failures: dict[tuple[str, str], Floats],
+    failures: Failures,
     settings: Settings,
 ) -> Iterator[tuple[dict[str, Any], pd.DataFrame]]:
     """The options of one site and group with their cash flows. A group that is rated already has only the first."""
     site_id, kind, model = group
-    kept = {
-        case: _flow(controls, failures[LIKE_FOR_LIKE, case][rows], LIKE_FOR_LIKE, settings) for case in CASES
-    }
+    kept, renewed = (
+        {
+            (moved, case): _flow(controls, failures[option, moved, case][rows], option, settings)
+            for moved in (PRESENT, RATED)
+            for case in CASES
+        }
+        for option in (LIKE_FOR_LIKE, REPLACE_NOW)
+    )
+    main = PRESENT, ""
     about: dict[str, Any] = {
         "site_id": site_id,
         "kind": kind,
@@ -132,22 +144,19 @@ def _options(
     }
     years, rate = settings.payback.years, about["discount_rate"]
     row = _row(about, LIKE_FOR_LIKE, controls, rows, failures, settings)
-    base = {case: flow.frame() for case, flow in kept.items()}
-    if kept[""].maintenance is not None:
-        row["lcc"] = life_cycle_cost(base[""], base[""], years, rate).base_lcc
-    yield row, _keyed(about, LIKE_FOR_LIKE, base[""])
+    base = {key: flow.frame() for key, flow in kept.items()}
+    if kept[main].maintenance is not None:
+        row["lcc"] = life_cycle_cost(base[main], base[main], years, rate).base_lcc
+    yield row, _keyed(about, LIKE_FOR_LIKE, base[main])
     priced = kind in settings.prices.rated_control_cost and kind in settings.prices.control_cost
     if not priced or set(controls["switching"]) == {"zero-cross"}:
         return
-    renewed = {
-        case: _flow(controls, failures[REPLACE_NOW, case][rows], REPLACE_NOW, settings) for case in CASES
-    }
-    results = {case: life_cycle_cost(base[case], flow.frame(), years, rate) for case, flow in renewed.items()}
+    results = {key: life_cycle_cost(base[key], flow.frame(), years, rate) for key, flow in renewed.items()}
     row = _row(about, REPLACE_NOW, controls, rows, failures, settings) | _measures(results)
     if not _two_sided(controls):
         row["net_savings_lower"] = None
-    row["investment"] = renewed[""].investment
-    yield row, _keyed(about, REPLACE_NOW, renewed[""].frame())
+    row["investment"] = renewed[main].investment
+    yield row, _keyed(about, REPLACE_NOW, renewed[main].frame())
 
 
 def _flow(controls: pd.DataFrame, failures: Floats, option: str, settings: Settings) -> YearlyCosts:
@@ -171,22 +180,37 @@ def _row(
     option: str,
     controls: pd.DataFrame,
     rows: Any,
-    failures: dict[tuple[str, str], Floats],
+    failures: Failures,
     settings: Settings,
 ) -> dict[str, Any]:
-    counts = {case: float(failures[option, case][rows].sum()) for case in CASES}
-    kwh = controls["wasted_kwh"] * failures[option, ""][rows].sum(axis=1)
+    counts = {
+        (moved, case): float(failures[option, moved, case][rows].sum())
+        for moved in (PRESENT, RATED)
+        for case in CASES
+    }
+    lower, upper = _joined_limits(counts)
+    kwh = controls["wasted_kwh"] * failures[option, PRESENT, ""][rows].sum(axis=1)
     return about | {
         "option_id": _option_id(about, option),
         "option": option,
         "investment": 0.0,
-        "expected_failures": counts[""],
-        "expected_failures_lower": counts["_lower"] if _two_sided(controls) else None,
-        "expected_failures_upper": counts["_upper"],
+        "expected_failures": counts[PRESENT, ""],
+        "expected_failures_lower": lower if _two_sided(controls) else None,
+        "expected_failures_upper": upper,
         "kwh": _known_sum(kwh),
         "co2e_kg": _known_sum(kwh * controls["kg_co2e_per_kwh"]),
         "basis": " ".join([_basis(controls, option), *left_out(controls, settings)]),
     }
+
+
+def _joined_limits(values: dict[tuple[str, str], float]) -> tuple[float, float]:
+    """Limits of a figure from its values with either fit at its limits, the fits' errors taken as independent."""
+    main = values[PRESENT, ""]
+    spreads = [[values[moved, case] - main for case in CASES] for moved in (PRESENT, RATED)]
+    return (
+        main - math.hypot(*(min(spread) for spread in spreads)),
+        main + math.hypot(*(max(spread) for spread in spreads)),
+    )
 
 
 def _two_sided(controls: pd.DataFrame) -> bool:
@@ -208,13 +232,14 @@ def _basis(controls: pd.DataFrame, option: str) -> str:
     return f"Present controls: {present}. New controls: {rated}."
 
 
-def _measures(results: dict[str, LifeCycleCost]) -> dict[str, Any]:
-    main = results[""]
+def _measures(results: dict[tuple[str, str], LifeCycleCost]) -> dict[str, Any]:
+    main = results[PRESENT, ""]
+    lower, upper = _joined_limits({key: result.net_savings for key, result in results.items()})
     return {
         "lcc": main.alternative_lcc,
         "net_savings": main.net_savings,
-        "net_savings_lower": min(result.net_savings for result in results.values()),
-        "net_savings_upper": max(result.net_savings for result in results.values()),
+        "net_savings_lower": lower,
+        "net_savings_upper": upper,
         "sir": main.sir,
         "airr": main.airr,
         "irr": main.irr,

@@ -73,9 +73,9 @@ METHODS = (
         "Failures over the study period follow from the fitted life and the present ages, renewal by renewal; each "
         "costs a visit, parts and the energy wasted until it is mended. Net savings, savings-to-investment ratio and "
         "payback are defined as in NIST Handbook 135, in constant money at a real discount rate. Limits come from the "
-        "limits of the present controls' fitted life only: prices, the energy that a failure wastes, and the rated "
-        "control's life where it is fitted, are taken as given; where that life is a multiple of the present one, it "
-        "moves with it.",
+        "limits of the fitted lives, the present controls' and the rated ones', whose errors are taken as independent; "
+        "a rated life that is assumed as a multiple of the present one moves with it. Prices, and the energy that a "
+        "failure wastes, are taken as given.",
     ),
     (
         "Time to restore",

@@ -38,6 +38,13 @@ def test_burning_now_is_about_the_logs_end_whatever_period_is_asked(small: Store
     assert len(figures.burning_now(small, year)) == 2
 
 
+def test_open_incidents_of_unknown_symptom_are_said_beside_those_that_burn() -> None:
+    store = small_store()
+    store.run("UPDATE incidents SET symptom = 'unknown' WHERE incident_id = 'i08'")
+    assert figures.open_without_symptom(store) == 1
+    assert figures.open_without_symptom(store, Filters(sites=("nowhere",))) == 0
+
+
 def test_every_month_of_the_log_stands_in_the_monthly_activity(small: Store) -> None:
     months = figures.monthly_activity(small)
     assert len(months) == 30  # January 2022 to June 2024
@@ -73,6 +80,11 @@ def test_open_incidents_are_censored_not_dropped_in_the_time_to_restore(small: S
     assert (year["incidents"], year["still_open"]) == (5, 2)
     assert (year["median_days"], year["ninety_percent_days"]) == (30, 30)
     assert restore.loc[("all", "out"), "median_days"] == 2
+    for share in ("median", "ninety_percent"):
+        found = (
+            restore[[f"{share}_lower_days", f"{share}_days", f"{share}_upper_days"]].astype(float).dropna()
+        )
+        assert (found.diff(axis=1).iloc[:, 1:] >= 0).all(axis=None)
 
 
 def test_a_share_that_is_never_reached_is_missing(small: Store) -> None:

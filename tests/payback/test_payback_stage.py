@@ -128,6 +128,42 @@ def test_an_assumed_life_says_so_and_a_fitted_one_names_its_controls(store: Stor
     assert "fitted to Z / LED (12 failures) in this portfolio" in rows[1][2]
 
 
+def test_a_fitted_rated_life_brings_its_own_limits_and_both_doubts_are_joined_as_independent(
+    store: Store, tmp_path: Any
+) -> None:
+    in_service(store, "C1", date(2022, 12, 31))
+    fit(store, "model and lamp", "A / LED", SCALE_DAYS)
+    in_service(store, "Z", date(2023, 12, 31), model="Z", switching="zero-cross")
+    fit(store, "model and lamp", "Z / LED", 5000.0, failures=12)
+    stage.run(store, Portfolio(tmp_path, SETTINGS), Silent())
+    row = store.frame("FROM options WHERE model = 'A' AND option = $1", [REPLACE_NOW]).iloc[0]
+    at = {
+        scale: expected_failures_by_year(SHAPE, scale, [0], [1], 10).sum()
+        for scale in (4000.0, 5000.0, 6250.0)
+    }
+    assert row["expected_failures"] == pytest.approx(at[5000.0])
+    assert row["expected_failures_lower"] == pytest.approx(at[6250.0])
+    assert row["expected_failures_upper"] == pytest.approx(at[4000.0])
+
+    age = (date(2024, 12, 31) - date(2022, 12, 31)).days
+
+    def saved(present_days: float, rated_days: float) -> float:
+        nothing = np.zeros(1)
+        like, new = (
+            expected_failures_by_year(SHAPE, scale, [start], [1], 10)
+            for scale, start in ((present_days, age), (rated_days, 0))
+        )
+        base = yearly_costs(like[None, :], 120.0, nothing, nothing).frame()
+        rated = yearly_costs(new[None, :], 160.0, nothing, nothing, investment=100.0).frame()
+        return life_cycle_cost(base, rated, 10, 0.03).net_savings
+
+    main = saved(SCALE_DAYS, 5000.0)
+    below = np.hypot(main - saved(1.25 * SCALE_DAYS, 5000.0), main - saved(SCALE_DAYS, 4000.0))
+    above = np.hypot(saved(0.8 * SCALE_DAYS, 5000.0) - main, saved(SCALE_DAYS, 6250.0) - main)
+    assert float(row["net_savings_lower"]) == pytest.approx(main - below, abs=0.001)
+    assert float(row["net_savings_upper"]) == pytest.approx(main + above, abs=0.001)
+
+
 def test_one_failure_does_not_speak_for_controls_whose_kind_has_a_full_fit(
     store: Store, tmp_path: Any
 ) -> None:

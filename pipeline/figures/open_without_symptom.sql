@@ -1,0 +1,1 @@
+SELECT count(*) FROM placed_incidents p WHERE p.is_open AND p.symptom = 'unknown'
