@@ -15,7 +15,7 @@ from pipeline.ingest.dialect import TextForm, text_form
 from pipeline.ingest.json_rows import JsonForm, json_form
 from pipeline.ingest.signatures import BOOK_ENDINGS, GZIP, JSON_ENDINGS, TABLE_ENDINGS, unsuitable
 from pipeline.ingest.unpack import GZIP_ENDING, ZIP_ENDING, Part, unpack_gzip, unpack_zip
-from pipeline.ingest.workbook import book_form
+from pipeline.ingest.workbook import BookForm, book_form
 
 
 @dataclass(frozen=True)
@@ -23,7 +23,8 @@ class Export:
     """An export that can be read. ``name`` is its path inside calls/, as people see it.
 
     A table in an archive is an export of its own: ``path`` is then a private unpacked copy that lives as long as the
-    export, ``sha256`` that of its content, and ``named`` how a person names it on the command line. ``remarks`` are
+    export (``copies``), ``sha256`` that of its content, and ``named`` how a person names it on the command line.
+    ``remarks`` are
     sentences about it that a person should read. Where several sheets of a workbook hold calls, each is an export
     with that sheet as its ``part``.
     """
@@ -39,7 +40,7 @@ class Export:
     part: str = ""
     remarks: tuple[str, ...] = ()
     from_1904: bool = False
-    unpacked: Part | None = field(default=None, repr=False, compare=False)
+    copies: tuple[Part, ...] = field(default=(), repr=False, compare=False)
     stamp: tuple[int, int] = field(default=(0, 0), compare=False)
 
     @property
@@ -87,8 +88,8 @@ def open_exports(path: Path, name: str | None = None) -> list[Export]:
     archive, member = _split(path)
     if member is None:
         return _open(path, name, path)
-    exports = _open(archive, name.removesuffix(f"/{member}") or archive.name, archive)
-    chosen = [export for export in exports if export.unpacked and export.unpacked.name == member]
+    archive_name = name.removesuffix(f"/{member}") if name.endswith(f"/{member}") else archive.name
+    chosen = [export for export in _open(archive, archive_name, archive) if export.named == archive / member]
     if not chosen:
         raise InputFaults.one(name, "is not in that archive.", "Check the spelling of its path.")
     return chosen
@@ -119,15 +120,18 @@ def _open(path: Path, name: str, named: Path) -> list[Export]:
         return [_open_gzip(path, name, named)]
     export = Export(path, name, sha256, "text", named=named, stamp=stamp)
     if ending in BOOK_ENDINGS:
-        book = book_form(path, name, ending)
-        return [
-            replace(
-                export, kind="workbook", sheets=book.sheets, remarks=book.remarks, from_1904=book.from_1904
-            )
-        ]
+        return [_with_book(export, book_form(path, name, ending))]
     if ending in JSON_ENDINGS:
         return [replace(export, kind="json", json=json_form(path, name))]
     return [replace(export, text=text_form(path, name))]
+
+
+def _with_book(export: Export, book: BookForm) -> Export:
+    export = replace(
+        export, kind="workbook", sheets=book.sheets, remarks=book.remarks, from_1904=book.from_1904
+    )
+    copy = book.readable
+    return replace(export, path=copy.path, copies=(copy,), stamp=_stamp(copy.path)) if copy else export
 
 
 def _open_gzip(path: Path, name: str, named: Path) -> Export:
@@ -141,7 +145,7 @@ def _open_gzip(path: Path, name: str, named: Path) -> Export:
             raise InputFaults.one(name, "is an archive inside an archive.", "Unpack it, and give its files.")
     inner = name if ending in TABLE_ENDINGS else f"{name}/table.csv"
     export = _open(part.path, inner.removesuffix(PurePosixPath(name).suffix), named)[0]
-    return replace(export, name=name, unpacked=part)
+    return replace(export, name=name, copies=(*export.copies, part))
 
 
 def _open_members(path: Path, name: str, named: Path) -> list[Export]:
@@ -158,7 +162,7 @@ def _open_members(path: Path, name: str, named: Path) -> list[Export]:
     for part in parts:
         try:
             found = _open(part.path, f"{name}/{part.name}", named / part.name)
-            exports += [replace(export, unpacked=part) for export in found]
+            exports += [replace(export, copies=(*export.copies, part)) for export in found]
         except InputFaults as error:
             faults += error.faults
     if faults:

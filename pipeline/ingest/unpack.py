@@ -31,7 +31,7 @@ _BLOCK = 1 << 20
 _CLUTTER = ("thumbs.db", "desktop.ini")
 
 
-class _Folder:
+class Folder:
     """A private folder that goes when nothing holds it any more, at the latest with the process."""
 
     def __init__(self) -> None:
@@ -45,7 +45,7 @@ class Part:
 
     path: Path
     name: str
-    folder: _Folder
+    folder: Folder
 
 
 def is_clutter(name: str) -> bool:
@@ -55,7 +55,7 @@ def is_clutter(name: str) -> bool:
 
 def unpack_gzip(path: Path, name: str, ending: str) -> Part:
     """The file inside a gzip file, under a name with ``ending``; raises InputFaults for a damaged or too large one."""
-    folder = _Folder()
+    folder = Folder()
     target = folder.path / f"table{ending}"
     with _damage_told(name), gzip.open(path) as packed, target.open("wb") as file:
         _copy(packed, file, name, path.stat().st_size, 0)
@@ -67,7 +67,7 @@ def unpack_zip(path: Path, name: str, endings: tuple[str, ...]) -> tuple[list[Pa
 
     Raises InputFaults where the archive is damaged, protected, nested, too large, or names a place outside of itself.
     """
-    folder, parts, aside, total = _Folder(), [], [], 0
+    folder, parts, aside, total = Folder(), [], [], 0
     with _damage_told(name), zipfile.ZipFile(path) as archive:
         for number, member in enumerate(_members(archive, name)):
             where, ending = f"{name}/{member.filename}", PurePosixPath(member.filename).suffix.lower()

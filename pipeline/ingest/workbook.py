@@ -18,7 +18,10 @@ from python_calamine import CalamineError, CalamineWorkbook, PasswordError, Shee
 
 from pipeline.faults import InputFaults
 from pipeline.ingest.dialect import LARGEST_CELL_CHARACTERS
+from pipeline.ingest.ods_marks import with_plain_marks
+from pipeline.ingest.unpack import Part
 from pipeline.ingest.workbook_parts import Contents, contents_of
+from pipeline.numerals import count_text
 
 _OLE = b"\xd0\xcf\x11\xe0"
 # A merged cell is written out over all its columns in these rows, where a header may stand.
@@ -31,11 +34,15 @@ _XLS_1904 = b"\x22\x00\x02\x00\x01\x00\x0e\x00\x02\x00"
 
 @dataclass(frozen=True)
 class BookForm:
-    """The worksheets' names, what a person should know, and whether days are counted from 1904-01-01."""
+    """The worksheets' names, what a person should know, and whether days are counted from 1904-01-01.
+
+    ``readable``: a copy to read in place of the workbook, where its own form hides some characters.
+    """
 
     sheets: tuple[str, ...]
     remarks: tuple[str, ...]
     from_1904: bool
+    readable: Part | None = None
 
 
 def book_form(path: Path, name: str, ending: str) -> BookForm:
@@ -50,7 +57,8 @@ def book_form(path: Path, name: str, ending: str) -> BookForm:
             name, f"holds{only}, no table.", "Export the calls as a table with one row for each call."
         )
     hidden = [sheet.name for sheet in metadata if sheet.visible != SheetVisibleEnum.Visible]
-    return BookForm(sheets, tuple(_remarks(contents, hidden)), contents.from_1904)
+    readable = with_plain_marks(path) if contents.has_marks else None
+    return BookForm(sheets, tuple(_remarks(contents, hidden)), contents.from_1904, readable)
 
 
 def _contents(path: Path, name: str, ending: str) -> Contents:
@@ -76,13 +84,16 @@ def _remarks(contents: Contents, hidden: list[str]) -> Iterator[str]:
     if hidden:
         names = ", ".join(f"'{sheet}'" for sheet in hidden)
         yield f"has hidden sheets ({names}); they are read like any other."
-    if contents.hidden_rows:
-        yield f"has {contents.hidden_rows:,} hidden rows; they are read like any other."
-    if contents.error_cells:
-        yield (
-            f"has {contents.error_cells:,} cells that show an error such as #REF! or #N/A "
-            f"(the first is {contents.first_error}); they are read as blank."
-        )
+    if contents.hidden_rows == 1:
+        yield "has 1 hidden row; it is read like any other."
+    elif contents.hidden_rows:
+        yield f"has {count_text(contents.hidden_rows)} hidden rows; they are read like any other."
+    shown = "an error such as #REF! or #N/A"
+    if contents.error_cells == 1:
+        yield f"has 1 cell that shows {shown} ({contents.first_error}); it is read as blank."
+    elif contents.error_cells:
+        count = count_text(contents.error_cells)
+        yield f"has {count} cells that show {shown} (the first is {contents.first_error}); they are read as blank."
 
 
 def sheet_rows(path: Path, name: str, sheet: str) -> Iterator[tuple[int, list[str]]]:

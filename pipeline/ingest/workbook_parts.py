@@ -17,6 +17,7 @@ from typing import IO
 from xml.parsers import expat
 
 from pipeline.faults import InputFaults
+from pipeline.ingest.ods_marks import MARKS
 from pipeline.ingest.unpack import ANY_SIZE, LARGEST_UNPACKED_BYTES, refuse_ratio
 
 MOST_CELLS = 60_000_000  # in one sheet, blank ones between included: about 2 GB while it is read
@@ -50,6 +51,7 @@ class Contents:
     no_value_cells: int = 0
     first_no_value: str = ""
     from_1904: bool = False
+    has_marks: bool = False
 
 
 def contents_of(path: Path, name: str, ending: str) -> Contents:
@@ -168,6 +170,14 @@ def _column(letters: bytes) -> int:
     return number
 
 
+def _letters(column: int) -> str:
+    letters = ""
+    while column:
+        column, rest = divmod(column - 1, 26)
+        letters = chr(ord("A") + rest) + letters
+    return letters
+
+
 def _note_oddities(text: bytes, contents: Contents) -> None:
     contents.hidden_rows += len(_HIDDEN_ROW.findall(text)) if b"hidden=" in text else 0
     errors = _ERROR.findall(text) if b't="e"' in text else []
@@ -219,7 +229,14 @@ class _TableExtent:
             self._column = 0
             if attributes.get("table:visibility") in ("collapse", "filter"):
                 self._contents.hidden_rows += self._repeat
+        elif tag in MARKS:
+            self._contents.has_marks = True
         elif tag in ("table:table-cell", "table:covered-table-cell"):
+            if attributes.get("calcext:value-type") == "error":
+                self._contents.error_cells += 1
+                self._contents.first_error = (
+                    self._contents.first_error or f"{_letters(self._column + 1)}{self._row + 1}"
+                )
             self._column += _repeat(attributes, "table:number-columns-repeated")
             if "office:value-type" in attributes or "calcext:value-type" in attributes:
                 self._columns = max(self._columns, self._column)

@@ -72,3 +72,48 @@ def test_anything_else_is_data(cells: list[str]) -> None:
 def test_names_are_compared_as_words() -> None:
     assert normalised("WORK_ORDER#") == normalised("Work Order Number") == "work order number"
     assert normalised("reportedDate") == "reported date"
+
+
+GROUPED = ("Call", "Dates In", "Dates Out", "Cost")
+
+
+@pytest.mark.parametrize(
+    ("upper", "lower"),
+    [
+        (["Call", "Dates", "", "Cost"], ["", "In", "Out", ""]),  # as a text file keeps merged cells
+        (["Call", "Dates", "Dates", "Cost"], ["", "In", "Out", ""]),  # as they are read from a workbook
+        (["", "Dates", "Dates", ""], ["Call", "In", "Out", "Cost"]),
+    ],
+)
+def test_a_header_in_two_rows_is_one(upper: list[str], lower: list[str]) -> None:
+    rows = [(1, ["Facility requests", "", "", ""]), (2, upper), (3, lower), (4, ["1", "2024-01-02", "", "3"])]
+    for found in (find_header(rows, {GROUPED}), guess_header(rows, {"call", "cost"})):
+        assert found is not None
+        assert (found.row_number, found.labels) == (3, GROUPED)
+
+
+@pytest.mark.parametrize(
+    ("upper", "lower"),
+    [
+        (["Requests of the year", "", "", ""], ["Call", "Date", "Text", "Cost"]),  # a title
+        (
+            ["Requests", "Requests", "Requests", "Requests"],
+            ["Call", "Date", "Text", "Cost"],
+        ),  # merged over all
+        (["Call", "Date", "Text", "Cost"], ["A", "Monday", "Light out", "none"]),  # a row of words below
+        (
+            ["Call", "Date", "Text", ""],
+            ["A", "Monday", "Light out", "see notes"],
+        ),  # and a column without a name
+    ],
+)
+def test_two_rows_that_are_no_header_together_stay_apart(upper: list[str], lower: list[str]) -> None:
+    found = guess_header([(1, upper), (2, lower)], {"call", "date", "text", "cost"})
+    assert found is not None
+    assert found.labels[0] == "Call"
+
+
+def test_what_other_programs_left_in_a_columns_name_is_cleaned() -> None:
+    assert column_labels(["Call&nbsp;No", "Date<br>In", "Labor &amp; parts", "Due_x000D_\nDate"]) == (
+        "Call No", "Date In", "Labor & parts", "Due Date",
+    )  # fmt: skip
