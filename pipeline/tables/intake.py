@@ -7,13 +7,13 @@ from pipeline.tables.schema import Table, columns
 SOURCE_FILES = Table(
     "source_files", "ingest", "an export that was read", key=("file_id",),
     columns=columns("""
-    file_id text! first 16 hex digits of the file's SHA-256
+    file_id text! first 16 hex digits of the file's SHA-256; where several sheets of a workbook are read, of that and the sheet's name
     name text! path inside calls/
-    sha256 text! SHA-256 of the file's bytes
+    sha256 text! SHA-256 of the file's bytes; of a table in an archive, of its unpacked bytes
     layout text! name of the column layout that applied
     source text! work-order system that the layout speaks for; call numbers are unique within it
     sheet text worksheet read, for workbooks
-    header_row integer row of the header, counted from 1
+    header_row integer row of the header, counted from 1; 0 for JSON, whose objects name their values
     rows_read integer! data rows read (titles, blanks and totals are not data)
     calls integer! rows that are a call's latest state
     superseded integer! rows whose call has a later state elsewhere, or that repeat a row exactly
