@@ -15,15 +15,12 @@ from dashboard import format as write
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.filters import said
 from dashboard.format import Shown
+from pipeline.cautions import CAUTION
 from pipeline.figures import Figure, choices, headline, headline_keys, wording
 
 BEHIND_PAGE = "screens/calls_behind.py"
 LOOK_BEHIND = "look_behind"
 MOST_ROWS = 1000
-CAUTIONS = (
-    "Work on lighting circuits can kill. Before any work: de-energise, lock out and verify. Mind arc flash and work "
-    "at height. Licensed electricians only; local codes and the authority having jurisdiction decide."
-)
 _CHART = {"displaylogo": False, "displayModeBar": False, "responsive": True}
 
 
@@ -41,7 +38,7 @@ def box(title: str, *lines: str) -> None:
 
 def cautions() -> None:
     """The usual cautions, on screen and on paper, wherever a page leads to work on equipment."""
-    box("Before anyone works on this", CAUTIONS)
+    box("Before anyone works on this", CAUTION)
 
 
 def screen_only(name: str) -> DeltaGenerator:

@@ -16,6 +16,7 @@ from rich.progress import BarColumn, SpinnerColumn, TaskID, TextColumn, TimeElap
 from rich.progress import Progress as RichProgress
 
 from pipeline import figures
+from pipeline.cautions import CAUTION
 from pipeline.faults import InputFaults
 from pipeline.figures import Figure
 from pipeline.numerals import count_text
@@ -180,6 +181,8 @@ def show(summary: Summary, as_json: bool) -> None:
     _show_notices(summary.notices)
     say("")
     say(f"Data level {summary.level.level}, {summary.level.name}. {summary.level.statement}")
+    if any(figure.value is not None for figure in summary.headline):
+        say(CAUTION)
     say("Next:")
     for step in summary.next_steps:
         say(f"  - {step}")

@@ -10,6 +10,7 @@ import small_portfolio
 from typer.testing import CliRunner
 
 from pipeline.build import build, current_database, rehearsal
+from pipeline.cautions import CAUTION
 from pipeline.cli import app
 from pipeline.faults import InputFaults
 from pipeline.store import Store
@@ -173,6 +174,10 @@ class TestCommand:
             page.read_text(encoding="utf-8").replace("default_tariff", "defualt_tariff"), encoding="utf-8"
         )
         assert "Did you mean 'default_tariff'?" in self.run("build", folder, code=1)
+
+    def test_a_summary_that_sends_people_to_equipment_carries_the_cautions(self, folder: Path) -> None:
+        assert CAUTION in self.run("build", folder)
+        assert CAUTION not in self.run("check", folder)
 
     def test_json_is_for_a_script(self, folder: Path) -> None:
 
