@@ -1,6 +1,7 @@
 """Lives to curves, fits and forecasts: pure functions of frames and arrays, no input or output."""
 
-from pipeline.survival.campaign import CampaignEffect, campaign_effect
+from pipeline.survival.campaign import campaign_effect
+from pipeline.survival.campaign_words import CampaignEffect
 from pipeline.survival.chains import OpenVerdicts, open_verdicts
 from pipeline.survival.competing import cumulative_incidence
 from pipeline.survival.count_trend import CountTrend, fit_count_trend
