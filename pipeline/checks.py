@@ -59,8 +59,12 @@ _CHECKS = {
         ),
         dated AS (
           SELECT control_id, quantity, installed_on, removed_on,
-                 greatest(least(coalesce(as_of, last_day), last_day), first_day) AS at_date
-          FROM controls JOIN seen USING (site_id)
+                 -- in a gap of the record: the last day before it
+                 coalesce(
+                   (SELECT max(least(w.observed_to, coalesce(c.as_of, w.observed_to))) FROM observation_windows w
+                    WHERE w.site_id = c.site_id AND w.observed_from <= coalesce(c.as_of, last_day)),
+                   first_day) AS at_date
+          FROM controls c JOIN seen USING (site_id)
         ),
         registered AS (
           SELECT control_id, quantity, at_date FROM dated
@@ -69,7 +73,7 @@ _CHECKS = {
         -- a failed control stays in its place until the light works again
         occupied AS (
           SELECT l.control_id, l.quantity, l.entered_on, CASE
-              WHEN l.end_reason IN ('in service', 'load changed') THEN l.ended_on
+              WHEN l.end_reason IN ('in service', 'load changed', 'record interrupted') THEN l.ended_on
               WHEN i.incident_id IS NULL OR c.quantity > 1 THEN l.ended_on - 1
               ELSE coalesce(i.restored_central::DATE, DATE '9999-01-01') - 1
             END AS gone_after, l.end_reason

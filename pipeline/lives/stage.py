@@ -8,6 +8,7 @@ from dataclasses import asdict
 
 import pandas as pd
 
+from pipeline.lives.gaps import cut_at_gaps
 from pipeline.lives.groups import fill_groups
 from pipeline.lives.removals import unknown_reasons
 from pipeline.lives.stays import (
@@ -79,9 +80,31 @@ def _fill_lives(store: Store) -> None:
 def _stay_rows(store: Store) -> Iterator[dict[str, object]]:
     """Every stay of every place as a row, numbered within its control."""
     numbers: dict[str, int] = defaultdict(int)
+    windows = _windows_of_controls(store)
+    rows = {
+        row[0]: RegisterRow(*row)
+        for row in store.rows(
+            "SELECT control_id, quantity, installed_on, removed_on, removal_reason, as_of FROM controls"
+        )
+    }
+    days = store.rows("SELECT incident_id, first_reported_at::DATE FROM incidents")
+    reported = {str(incident_id): day for incident_id, day in days}
     for count, stay in enumerate(_all_stays(store)):
         numbers[stay.control_id] += 1
-        yield asdict(stay) | {"stay_number": count, "succession": numbers[stay.control_id]}
+        place = {"stay_number": count, "succession": numbers[stay.control_id]}
+        for piece in cut_at_gaps(stay, windows[stay.control_id], rows[stay.control_id], reported):
+            yield asdict(piece) | place
+
+
+def _windows_of_controls(store: Store) -> dict[str, list[Window]]:
+    """The windows of record of each control's site, in order."""
+    found: defaultdict[str, list[Window]] = defaultdict(list)
+    for control_id, first, last in store.rows(
+        "SELECT control_id, observed_from, observed_to FROM controls JOIN observation_windows USING (site_id) "
+        "ORDER BY control_id, observed_from"
+    ):
+        found[control_id].append(Window(first, last))
+    return found
 
 
 def _all_stays(store: Store) -> Iterator[Stay]:

@@ -19,15 +19,16 @@ from pipeline.survival.margins import LifeMargins, count_by_age
 from pipeline.survival.refusals import CannotFit, check_confidence
 
 # Values of end_reason that are no end: the control works on, in this stretch or the next.
-NO_END = frozenset({"in service", "load changed"})
+NO_END = frozenset({"in service", "load changed", "record interrupted"})
 
 
 def cumulative_incidence(lives: pd.DataFrame, end_reason: str, confidence: float = 0.95) -> pd.DataFrame:
     """Share of controls that by each age have ended for one reason, the others being able to come first.
 
     Aalen-Johansen estimate from column ``end_reason`` of a lives frame: every value is a way of ending,
-    except a missing one and "in service" and "load changed", which are censored. Delayed entry is honoured.
-    Returns ``age_days, incidence, lower, upper``, one row per age at which something ended for the reason.
+    except a missing one and "in service", "load changed" and "record interrupted", which are censored. Delayed
+    entry is honoured. Returns ``age_days, incidence, lower, upper``, one row per age at which something ended for
+    the reason.
     Limits are pointwise on the scale log(-log(1 - incidence)), so that with a single reason they are those
     of the Kaplan-Meier curve; the variance is that of the delta method.
 

@@ -26,7 +26,7 @@ LIVES = Table(
     exit_days number age at its end, days; empty where the start is unknown
     exit_low_days number lower bound of the failure age, days; empty where taken as exact
     failed flag! ended by failure of the control
-    end_reason text! fails on, fails off, erratic, damage, planned, load changed, removed, in service or unknown
+    end_reason text! fails on, fails off, erratic, damage, planned, load changed, record interrupted, removed, in service or unknown
     quantity integer! controls alike
     imputed flag! which member of a batch it was is drawn, not known
     incident_id text incident that ended it

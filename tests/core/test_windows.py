@@ -117,6 +117,8 @@ def test_windows_of_a_build_have_several_rows_a_site(tmp_path: Path) -> None:
         ("S1", date(2022, 1, 1), date(2023, 12, 31), "windows.csv"),
         ("S2", date(2020, 1, 1), date(2023, 12, 31), "settings"),
     ]
+    assert store.rows("SELECT name, detail FROM checks WHERE NOT holds") == []
+    assert store.value("SELECT count(*) FROM lives WHERE end_reason = 'record interrupted'") > 0
     store.close()
     (folder / "windows.csv").write_text("site_id,observed_from,observed_to\nS9,2020-01-01,2021-01-01\n")
     with pytest.raises(InputFaults, match=r"windows\.csv, row 2.*'S9' is no site"):
