@@ -29,6 +29,7 @@ from pipeline.progress import Progress, Silent
 from pipeline.span import fill_span
 from pipeline.store import Store
 from pipeline.tie import stage as tie
+from pipeline.tie.verdict import FILE as VERDICTS_FILE
 from pipeline.window_file import FILE as WINDOWS_FILE
 from pipeline.window_file import read_windows
 
@@ -155,7 +156,7 @@ def _build_id(portfolio: Portfolio) -> str:
     inputs = [portfolio.settings_file, portfolio.decisions_file, portfolio.folder / "lexicon.toml"]
     inputs += [portfolio.register_file(name) for name in REGISTERS]
     inputs += sorted(portfolio.layouts.glob("*.toml")) + portfolio.export_files() + register_files(portfolio)
-    inputs.append(portfolio.folder / WINDOWS_FILE)
+    inputs += [portfolio.folder / WINDOWS_FILE, portfolio.folder / VERDICTS_FILE]
     for path in inputs:
         if path.is_file():
             digest.update(path.relative_to(portfolio.folder).as_posix().encode() + b"\0")

@@ -93,6 +93,7 @@ class Assumptions(_Page):
     place_within_m: Metres = 20.0
     same_place_within_m: Metres = 8.0
     control_failed_threshold: Share = 0.5
+    verdict_prior_cases: Annotated[float, Field(gt=0, le=100_000)] = 10.0
     lights_on_after_sunset_min: Annotated[float, Field(ge=-120, le=240)] = 15.0
     lights_off_before_sunrise_min: Annotated[float, Field(ge=-120, le=240)] = 15.0
     ballast_factor_hid: Annotated[float, Field(ge=1, le=2)] = 1.2

@@ -37,6 +37,7 @@ fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 
 # place_within_m = 20.0           # a call this near to a registered place, and to no other, is tied to it
 # same_place_within_m = 8.0       # without a register, calls this near to one another are at one place
 # control_failed_threshold = 0.5  # probability from which an incident counts as a control failure
+# verdict_prior_cases = 10.0      # decided cases that a rule's built-in probability is worth
 # lights_on_after_sunset_min = 15.0
 # lights_off_before_sunrise_min = 15.0
 # ballast_factor_hid = 1.2        # input watts per lamp watt, for fixtures registered by lamp watts

@@ -25,6 +25,7 @@ _UNITS = (
     ("_threshold", "probability, 0 to 1"),
     ("confidence", "probability, 0 to 1"),
     ("few_failures", "failures"),
+    ("verdict_prior_cases", "decided cases"),
     ("ballast_factor_hid", "input W per lamp W"),
     ("rated_life_ratio", "ratio"),
     ("shape_when_few", "Weibull shape"),

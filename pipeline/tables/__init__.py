@@ -8,6 +8,7 @@ Times are the site's local wall clock; money is in the portfolio's currency.
 from __future__ import annotations
 
 from pipeline.tables.builds import BUILD_INFO, CHECKS, NOTICES
+from pipeline.tables.decided import DECIDED_CASES, DECISIONS, VERDICT_RULES
 from pipeline.tables.incidents import FINDINGS, INCIDENTS
 from pipeline.tables.intake import CALLS, REJECTED_ROWS, SOURCE_FILES
 from pipeline.tables.lives import FAILURE_RATES, LIFE_CURVES, LIFE_FITS, LIVES
@@ -27,7 +28,7 @@ from pipeline.tables.schema import Table
 TABLES: tuple[Table, ...] = (
     SOURCE_FILES, REJECTED_ROWS, CALLS,
     SITES, ACCOUNTS, POSITIONS, CONTROLS, FIXTURES, CONTROL_LOADS, REGISTER_ROWS_LEFT_OUT, OBSERVATION_WINDOWS,
-    FINDINGS, INCIDENTS,
+    FINDINGS, INCIDENTS, DECISIONS, VERDICT_RULES, DECIDED_CASES,
     LIVES, LIFE_FITS, LIFE_CURVES, FAILURE_RATES,
     BURN_MONTHS, BURN_EPISODES,
     OPTIONS, CASH_FLOWS,

@@ -13,10 +13,10 @@ FINDINGS = Table(
     call_id text! the call
     part_number integer! 1 for the first fault of the call
     site_id text site
-    site_match text how the site was found: id, name, alias, misspelling, address, tag, label, coordinates, or empty
+    site_match text how the site was found: id, name, alias, misspelling, address, tag, label, coordinates, decided, or empty
     control_id text control row
     position text place
-    tie_method text how the place was found: tag, label, coordinates, kind, site, address, or empty
+    tie_method text how the place was found: tag, label, coordinates, kind, site, address, decided, or empty
     tie_confidence number 0 to 1
     symptom text! day burning, out, circuit out, cycling, dim, flicker, wrong time, damage or unknown
     component text! control, lamp, driver, wiring, supply, pole, other or unknown
@@ -24,7 +24,8 @@ FINDINGS = Table(
     cause text hand, bypass, building automation, covered eye, power outage, daylight saving, storm, vandalism …
     units integer! how many pieces
     failed_probability number! probability that the control itself failed, 0 to 1
-    evidence text the words that decided, and the rule
+    rule text the rule of the verdict, as in verdict_rules
+    evidence text the words that decided, the rule, and who decided otherwise
     incident_id text the incident it belongs to
     """),
 )  # fmt: skip
@@ -33,6 +34,7 @@ INCIDENTS = Table(
     "incidents", "tie", "one fault at one place over all its calls, until the light works again", key=("incident_id",),
     columns=columns(dedent("""
     incident_id text! from its first finding
+    decisive_finding_id text the finding that gives component, action and probability
     site_id text site
     control_id text control row
     position text place

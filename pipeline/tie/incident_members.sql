@@ -149,5 +149,9 @@ resolved AS (
   SELECT r.finding_id, coalesce(o.incident_id, r.finding_id)
   FROM repeats r LEFT JOIN own o ON o.finding_id = r.first_finding_id
 )
-SELECT p.*, r.incident_id
+SELECT
+  p.*, r.incident_id,
+  -- how much an action tells of the fault: the heaviest is decisive
+  CASE action WHEN 'replaced' THEN 6 WHEN 'repaired' THEN 5 WHEN 'planned' THEN 5 WHEN 'bypassed' THEN 4
+              WHEN 'reset' THEN 4 WHEN 'cleaned' THEN 4 WHEN 'none found' THEN 2 WHEN 'duplicate' THEN 0 ELSE 1 END AS weight
 FROM pieces p JOIN resolved r USING (finding_id);

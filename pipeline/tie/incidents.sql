@@ -19,10 +19,8 @@ members AS (
     f.*,
     coalesce(coalesce(f.completed_at, b.log_to) - f.reported_at > to_days(stale_after_days::INTEGER), false) AS stale,
     coalesce(e.site_id IS NOT NULL AND f.completed_at::DATE = last_day(f.completed_at::DATE), false) AS closed_at_month_end,
-    s.completed_at IS NOT NULL AS closed_with_others,
-    CASE action WHEN 'replaced' THEN 6 WHEN 'repaired' THEN 5 WHEN 'planned' THEN 5 WHEN 'bypassed' THEN 4
-                WHEN 'reset' THEN 4 WHEN 'cleaned' THEN 4 WHEN 'none found' THEN 2 WHEN 'duplicate' THEN 0 ELSE 1 END AS weight
-  FROM incident_members f
+    s.completed_at IS NOT NULL AS closed_with_others
+  FROM judged_members f
   CROSS JOIN (SELECT max(log_to)::TIMESTAMP AS log_to FROM build_info) b
   LEFT JOIN month_end_sites e ON e.site_id = f.site_id
   LEFT JOIN same_stamps s ON s.site_text IS NOT DISTINCT FROM f.site_text AND s.completed_at = f.completed_at
@@ -128,7 +126,8 @@ returns AS (
 as_told AS (
   SELECT
     g.*, coalesce(d.site_id, g.any_site) AS site_id, coalesce(d.position, g.any_position) AS position,
-    d.component, d.action, d.cause AS decisive_cause, d.probability, d.failure_mode,
+    d.component, d.action, d.cause AS decisive_cause, coalesce(j.probability, d.probability) AS probability, d.failure_mode,
+    d.finding_id AS decisive_finding_id,
     d.units, d.control_id,
     coalesce(t.symptom, 'unknown') AS symptom, coalesce(r.callbacks, 0) AS callbacks,
     coalesce(g.nothing_found AND g.weight <= 2, false) AS no_fault_found,
@@ -136,6 +135,7 @@ as_told AS (
     l.incident_id IS NULL OR coalesce(g.last_open_report > l.done_central, false) AS is_open
   FROM gathered g
   JOIN decisive d USING (incident_id)
+  LEFT JOIN judged_incidents j USING (incident_id)
   LEFT JOIN told t USING (incident_id)
   LEFT JOIN last_visit l USING (incident_id)
   LEFT JOIN returns r USING (incident_id)
@@ -200,7 +200,7 @@ begun AS (
   LEFT JOIN controls c ON c.control_id = coalesce(e.control_id, e.any_control)
 )
 SELECT
-  incident_id, site_id, tied_control_id AS control_id, position, symptom, component, action,
+  incident_id, decisive_finding_id, site_id, tied_control_id AS control_id, position, symptom, component, action,
   CASE WHEN probability >= control_failed_threshold THEN failure_mode END AS failure_mode,
   probability AS failed_probability,
   probability >= control_failed_threshold AS control_failed,

@@ -5,6 +5,7 @@
 --   4. a fault of the lamps' circuit belongs to the device that carries its current (switched_by)
 --   5. no control register at all: the asset or the address as called in is a place of its own, and so are calls that
 --      stand within a few metres of one another
+--   6. what a person decided on review goes before all of these
 -- A round of inspection that found nothing, or whose faults stand in orders of their own, is no finding.
 CREATE OR REPLACE TEMP TABLE rounds AS
 SELECT k.call_id, t.action
@@ -31,31 +32,43 @@ nearby AS (
   JOIN call_keys USING (call_id)
   JOIN placeless USING (key_id)
   JOIN tie_calls c USING (call_id)
-  JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
+  JOIN call_sites m USING (call_id)
 ),
 told_findings AS (
   SELECT
     c.call_id || '-' || t.part_number AS finding_id,
     c.* EXCLUDE (near),
-    t.* EXCLUDE (key_id, site_id, position, method, confidence, evidence),
-    CASE WHEN near THEN n.near_site_id ELSE t.site_id END AS site_id,
-    CASE WHEN near THEN n.near_position ELSE t.position END AS position,
-    CASE WHEN near THEN 'coordinates' ELSE t.method END AS method,
-    CASE WHEN near THEN round(n.near_confidence, 3) ELSE t.confidence END AS confidence,
-    t.evidence || CASE
+    t.* EXCLUDE (
+      key_id, site_id, position, tagged_control_id, method, confidence, symptom, rule, probability, failure_mode, evidence),
+    CASE WHEN a.call_id IS NOT NULL THEN a.site_id WHEN near THEN n.near_site_id ELSE t.site_id END AS site_id,
+    CASE WHEN a.call_id IS NOT NULL THEN a.position WHEN near THEN n.near_position ELSE t.position END AS position,
+    coalesce(a.control_id, t.tagged_control_id) AS tagged_control_id,
+    CASE WHEN a.call_id IS NOT NULL THEN 'decided' WHEN near THEN 'coordinates' ELSE t.method END AS method,
+    CASE WHEN a.call_id IS NOT NULL THEN 1.0 WHEN near THEN round(n.near_confidence, 3) ELSE t.confidence END AS confidence,
+    coalesce(y.symptom, t.symptom) AS symptom,
+    coalesce(y.rule, t.rule) AS rule,
+    coalesce(y.probability, t.probability) AS probability,
+    coalesce(y.failure_mode, t.failure_mode) AS failure_mode,
+    coalesce(y.evidence, t.evidence)
+    || CASE WHEN m.said IS NOT NULL THEN ' (site ' || m.said || ')' ELSE '' END
+    || CASE
+      WHEN a.call_id IS NOT NULL THEN ' (control ' || a.said || ')'
       WHEN near THEN ' (' || round(n.near_metres, 1) || ' m away)'
       WHEN n.near_position IS NOT NULL
         THEN ' (perhaps at ' || n.near_position || ': coordinates, ' || round(n.near_confidence, 2) || ')'
       ELSE '' END AS evidence,
-    CASE WHEN m.site_id IS NOT NULL THEN m.site_match
+    CASE WHEN a.call_id IS NOT NULL THEN 'decided'
+         WHEN m.site_id IS NOT NULL THEN m.site_match
          WHEN near THEN 'coordinates'
          WHEN t.site_id IS NULL THEN '' ELSE t.method END AS site_match
   FROM (SELECT tie_calls.*, coalesce(nearby.near_confidence >= s.least_confidence, false) AS near
         FROM tie_calls LEFT JOIN nearby USING (call_id) CROSS JOIN tie_settings s) c
   LEFT JOIN nearby n USING (call_id)
-  JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
+  JOIN call_sites m USING (call_id)
   JOIN call_keys k USING (call_id)
   JOIN told t USING (key_id)
+  LEFT JOIN decided_assets a ON a.call_id = c.call_id
+  LEFT JOIN decided_symptoms y ON y.call_id = c.call_id AND y.part_number = t.part_number
   WHERE c.call_id NOT IN (SELECT call_id FROM rounds)
 ),
 -- Time switch and timer are said for one another; any other kind means itself.
@@ -73,6 +86,10 @@ rows_at_place AS (
     row_number() OVER (
       PARTITION BY f.finding_id
       ORDER BY
+        -- decided: that control, if it was there on the day; else whichever then stood in its place
+        (f.method = 'decided' AND c.control_id = f.tagged_control_id
+          AND coalesce(c.installed_on <= f.reported_at::DATE, true)
+          AND coalesce(c.removed_on >= f.reported_at::DATE, true)) DESC,
         coalesce(k.distance, CASE WHEN f.kind = '' OR c.kind IS NULL THEN 2 ELSE 3 END),
         coalesce(c.installed_on <= f.reported_at::DATE, true) DESC,
         coalesce(c.removed_on >= f.reported_at::DATE, true) DESC,
@@ -107,7 +124,7 @@ tied AS (
     CASE WHEN f.position IS NOT NULL THEN f.method
          WHEN of_kind.control_id IS NOT NULL THEN 'kind'
          WHEN f.site_id IS NOT NULL THEN 'site' ELSE '' END AS tie_method,
-    CASE WHEN at_place.kind_is_another THEN f.confidence * 0.7
+    CASE WHEN at_place.kind_is_another AND f.method <> 'decided' THEN f.confidence * 0.7
          WHEN f.position IS NOT NULL THEN f.confidence
          WHEN of_kind.control_id IS NOT NULL THEN 0.8 END AS tie_confidence
   FROM told_findings f
@@ -119,7 +136,8 @@ carried AS (
   FROM tied t
   JOIN controls c ON c.control_id = t.control_id
   JOIN controls d ON d.control_id = c.switched_by
-  WHERE t.kind = 'contactor' OR (t.kind = '' AND t.symptom = 'circuit out' AND t.tie_method <> 'tag')
+  WHERE t.tie_method <> 'decided'
+    AND (t.kind = 'contactor' OR (t.kind = '' AND t.symptom = 'circuit out' AND t.tie_method <> 'tag'))
 ),
 -- A place named for its carrying device, but the work was on the control that drives it.
 driving AS (
@@ -127,7 +145,7 @@ driving AS (
   FROM tied t
   JOIN controls c ON c.control_id = t.control_id
   JOIN controls d ON d.switched_by = c.control_id AND d.kind = t.kind
-  WHERE t.kind <> '' AND t.kind <> c.kind
+  WHERE t.kind <> '' AND t.kind <> c.kind AND t.tie_method <> 'decided'
     AND coalesce(d.installed_on <= t.reported_at::DATE, true) AND coalesce(d.removed_on >= t.reported_at::DATE, true)
   GROUP BY t.finding_id
   HAVING count(*) = 1
@@ -147,12 +165,18 @@ as_called AS (
   WHERE f.position IS NULL AND NOT EXISTS (FROM controls)
 )
 SELECT
-  t.* EXCLUDE (control_id, position, tie_method, tie_confidence),
-  coalesce(carried.control_id, driving.control_id, t.control_id) AS control_id,
-  coalesce(carried.position, driving.position, t.position, a.position) AS position,
-  coalesce(CASE WHEN a.position IS NOT NULL THEN a.tie_method END, t.tie_method) AS tie_method,
-  coalesce(t.tie_confidence, CASE WHEN a.position IS NOT NULL THEN 0.8 END) AS tie_confidence
+  t.* EXCLUDE (control_id, position, tie_method, tie_confidence, site_id, site_match, evidence),
+  coalesce(d.site_id, t.site_id) AS site_id,
+  CASE WHEN d.finding_id IS NOT NULL THEN 'decided' ELSE t.site_match END AS site_match,
+  coalesce(d.control_id, carried.control_id, driving.control_id, t.control_id) AS control_id,
+  coalesce(d.position, carried.position, driving.position, t.position, a.position) AS position,
+  CASE WHEN d.finding_id IS NOT NULL THEN 'decided'
+       WHEN a.position IS NOT NULL THEN a.tie_method ELSE t.tie_method END AS tie_method,
+  CASE WHEN d.finding_id IS NOT NULL THEN 1.0
+       ELSE coalesce(t.tie_confidence, CASE WHEN a.position IS NOT NULL THEN 0.8 END) END AS tie_confidence,
+  t.evidence || CASE WHEN d.finding_id IS NOT NULL THEN ' (control ' || d.said || ')' ELSE '' END AS evidence
 FROM tied t
+LEFT JOIN decided_controls d USING (finding_id)
 LEFT JOIN carried USING (finding_id)
 LEFT JOIN driving USING (finding_id)
 LEFT JOIN as_called a USING (finding_id);

@@ -15,12 +15,14 @@ from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
 from pipeline.store import Store, sql_text
 from pipeline.tie.dates import dates_in
+from pipeline.tie.decided import Decisions
 from pipeline.tie.labels import Control
 from pipeline.tie.names import PlaceWords
 from pipeline.tie.near_calls import find_near_places, gather_calls_that_stand_together
 from pipeline.tie.places import PlaceBook
 from pipeline.tie.sites import Site, SiteNames
 from pipeline.tie.told import LEAST_CONFIDENCE, Teller, Told
+from pipeline.tie.verdict import load_verdicts
 
 _PACKAGE = "pipeline.tie"
 _SHARE_EVERY = 5_000
@@ -30,11 +32,15 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     """Fill findings and incidents, and positions that only the calls speak of."""
     progress.step("Tying calls to their places and reading what failed")
     _settings(store, portfolio)
+    lexicon, verdicts = load_lexicon(portfolio.folder), load_verdicts(portfolio.folder)
+    decisions = Decisions(store, portfolio)
+    decisions.apply_to_lighting()
     store.run(sql_text(_PACKAGE, "tie_calls"))
-    lexicon = load_lexicon(portfolio.folder)
     words = _place_words(store, lexicon.place_forms)
     _match_sites(store, words)
-    _tell(store, Teller(lexicon, _place_book(store, words)), progress)
+    decisions.apply_to_sites()
+    _tell(store, Teller(lexicon, _place_book(store, words), verdicts), progress)
+    decisions.apply_to_readings(verdicts)
     _text_dates(store)
     progress.step("Gathering findings into incidents")
     find_near_places(store, portfolio.settings.assumptions.place_within_m)
@@ -42,8 +48,10 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     store.run(sql_text(_PACKAGE, "placed_findings"))
     store.fill("positions", sql_text(_PACKAGE, "positions"))
     store.run(sql_text(_PACKAGE, "incident_members"))
+    decisions.apply_to_verdicts(verdicts)
     store.fill("findings", sql_text(_PACKAGE, "findings"))
     store.fill("incidents", sql_text(_PACKAGE, "incidents"))
+    decisions.report()
     _say_what_is_open(store)
 
 
@@ -58,6 +66,7 @@ def _settings(store: Store, portfolio: Portfolio) -> None:
         "callback_days": assumed.callback_days,
         "control_failed_threshold": assumed.control_failed_threshold,
         "least_confidence": LEAST_CONFIDENCE,
+        "verdict_prior_cases": assumed.verdict_prior_cases,
     }
     _keep(store, "tie_settings", [row])
 

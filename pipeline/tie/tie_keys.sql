@@ -5,7 +5,7 @@ SELECT
   dense_rank() OVER (
     ORDER BY m.site_id, c.asset_text, c.address_text, c.problem_text, c.action_text, c.category_text, c.work_type
   ) AS key_id
-FROM tie_calls c JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text;
+FROM tie_calls c JOIN call_sites m USING (call_id);
 
 CREATE OR REPLACE TEMP TABLE tie_keys AS
 SELECT k.key_id, min(m.site_id) AS site_id, min(c.asset_text) AS asset_text, min(c.address_text) AS address_text,
@@ -13,5 +13,5 @@ SELECT k.key_id, min(m.site_id) AS site_id, min(c.asset_text) AS asset_text, min
        min(c.category_text) AS category_text, min(c.work_type) AS work_type
 FROM call_keys k
 JOIN tie_calls c USING (call_id)
-JOIN site_matches m ON m.site_text IS NOT DISTINCT FROM c.site_text
+JOIN call_sites m USING (call_id)
 GROUP BY k.key_id;

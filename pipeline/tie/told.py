@@ -12,7 +12,7 @@ from typing import NamedTuple
 from pipeline.lexicon import Lexicon
 from pipeline.tie.places import Place, PlaceBook
 from pipeline.tie.reading import Reader, Reading
-from pipeline.tie.verdict import verdict_of
+from pipeline.tie.verdict import Verdicts
 
 LEAST_CONFIDENCE = 0.6
 """Below this a place is left open, and the evidence names the candidate."""
@@ -35,6 +35,9 @@ class Told(NamedTuple):
     action: str
     cause: str
     units: int
+    alone: bool
+    bad: bool
+    rule: str
     probability: float
     failure_mode: str
     evidence: str
@@ -50,10 +53,10 @@ class _Piece(NamedTuple):
 
 
 class Teller:
-    """Reads distinct calls against one register."""
+    """Reads distinct calls against one register, and judges them by one table of verdicts."""
 
-    def __init__(self, lexicon: Lexicon, places: PlaceBook) -> None:
-        self._reader, self._places = Reader(lexicon), places
+    def __init__(self, lexicon: Lexicon, places: PlaceBook, verdicts: Verdicts) -> None:
+        self._reader, self._places, self._verdicts = Reader(lexicon), places, verdicts
 
     def tell(
         self,
@@ -69,13 +72,43 @@ class Teller:
         told: list[Told] = []
         for piece in self._pieces(site_id, asset, address, problem, action):
             for reading in self._reader.read(piece.problem, piece.action, category):
-                finding = _told(len(told) + 1, site_id, piece, _as_ordered(reading, work_type))
+                finding = self._told(len(told) + 1, site_id, piece, _as_ordered(reading, work_type))
                 told.append(
                     finding._replace(is_round=work_type == "inspection" and _found_nothing(reading, piece))
                 )
                 if len(told) == MOST_FINDINGS:
                     return told
         return told
+
+    def _told(self, number: int, site_id: str | None, piece: _Piece, reading: Reading) -> Told:
+        place = piece.place
+        verdict = self._verdicts.of(reading)
+        evidence = f"{reading.evidence} [{verdict.why}]"
+        if place is not None and place.confidence < LEAST_CONFIDENCE:
+            evidence += f" (perhaps at {place.position}: {place.method}, {place.confidence:.2f})"
+            place = None
+        return Told(
+            number,
+            place.site_id if place else site_id,
+            place.position if place else None,
+            place.member if place else "",
+            place.control_id if place else None,
+            place.method if place else "",
+            place.confidence if place else 0.0,
+            reading.symptom,
+            reading.component,
+            reading.kind,
+            reading.action,
+            reading.cause,
+            reading.units,
+            reading.alone,
+            reading.bad,
+            verdict.why,
+            verdict.probability,
+            verdict.failure_mode,
+            evidence,
+            False,
+        )
 
     def _pieces(
         self, site_id: str | None, asset: str, address: str, problem: str, action: str
@@ -141,31 +174,3 @@ def _found_nothing(reading: Reading, piece: _Piece) -> bool:
         reading.action == "unknown" and reading.symptom == "unknown"
     )
     return nothing and piece.place is None and reading.component == "unknown" and not reading.reported
-
-
-def _told(number: int, site_id: str | None, piece: _Piece, reading: Reading) -> Told:
-    place = piece.place
-    verdict = verdict_of(reading)
-    evidence = f"{reading.evidence} [{verdict.why}]"
-    if place is not None and place.confidence < LEAST_CONFIDENCE:
-        evidence += f" (perhaps at {place.position}: {place.method}, {place.confidence:.2f})"
-        place = None
-    return Told(
-        number,
-        place.site_id if place else site_id,
-        place.position if place else None,
-        place.member if place else "",
-        place.control_id if place else None,
-        place.method if place else "",
-        place.confidence if place else 0.0,
-        reading.symptom,
-        reading.component,
-        reading.kind,
-        reading.action,
-        reading.cause,
-        reading.units,
-        verdict.probability,
-        verdict.failure_mode,
-        evidence,
-        False,
-    )

@@ -8,7 +8,7 @@ from pathlib import Path
 
 from pipeline.lexicon.load import read_content
 from pipeline.tie.reading import Reading
-from pipeline.tie.verdict import verdict_of
+from pipeline.tie.verdict import load_verdicts, verdict_of
 
 ROOT = Path(__file__).parents[2]
 PAGE = (ROOT / "docs" / "reading.md").read_text(encoding="utf-8")
@@ -25,8 +25,20 @@ def test_the_page_lists_every_table_of_phrases_with_its_values() -> None:
     assert written == {name: sorted(values) for name, values in read_content(None).values.items()}
 
 
+def example_of(section: str) -> str:
+    return re.findall(r"```toml\n(.*?)```", PAGE.split(f"# {section}\n")[1], flags=re.DOTALL)[0]
+
+
+def test_the_pages_verdicts_load_and_go_first(tmp_path: Path) -> None:
+    (tmp_path / "verdicts.toml").write_text(example_of("A page of your own verdicts"), encoding="utf-8")
+    first = load_verdicts(tmp_path).rules[0]
+    assert first.why == "our crews change both"
+    assert first.fits(reading("out", "control", "replaced", alone=False))
+    assert not first.fits(reading("out", "control", "replaced"))
+
+
 def test_the_pages_example_is_a_lexicon_that_loads(tmp_path: Path) -> None:
-    example = re.findall(r"```toml\n(.*?)```", PAGE, flags=re.DOTALL)[0]
+    example = example_of("The lexicon file")
     (tmp_path / "lexicon.toml").write_text(example, encoding="utf-8")
     assert tomllib.loads(example)["format"] == 1
     read_content(tmp_path)
