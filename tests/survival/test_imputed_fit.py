@@ -155,7 +155,7 @@ def covered(runs, fit_of):
 
 
 def test_limits_for_batches_cover_the_truth():
-    runs = 40
+    runs = 25
     hits = covered(
         runs, lambda seed: fit_weibull_imputed(*batches(2.5, 1500, 20, 8, 2500, 100 + seed)[:2], seed=seed)
     )
@@ -164,7 +164,7 @@ def test_limits_for_batches_cover_the_truth():
 
 
 def test_batches_older_than_the_log_have_their_ages_drawn():
-    runs = 8
+    runs = 6
     fits = []
 
     def fit_of(seed):
@@ -191,7 +191,7 @@ def test_drawn_verdicts_remove_the_bias_of_misreading():
 
 
 def test_limits_with_drawn_verdicts_cover_the_truth():
-    runs = 40
+    runs = 25
 
     def fit_of(seed):
         where, found = misread_places(2.5, 1500, 200, 2200, 700 + seed)
@@ -242,6 +242,30 @@ def test_it_repeats_for_a_seed_and_can_be_forecast_with():
     assert low < one.survival(900) < high
     result = forecast(one, pd.DataFrame({"age_days": [500.0], "quantity": [100]}), 365)
     assert result.lower < result.expected < result.upper
+
+
+@pytest.mark.parametrize("seed", range(14))
+def test_whatever_the_places_a_fit_is_finite_or_refused(seed):
+    rng = np.random.default_rng(seed)
+    where, found = [], []
+    for place in range(int(rng.integers(2, 6))):
+        entry = float(rng.choice([0, 0, 300]))
+        end = entry + float(rng.integers(200, 1500))
+        where.append((place, entry, end, int(rng.integers(1, 12))))
+        for _ in range(int(rng.integers(0, 5))):
+            age = float(rng.integers(entry + 1, end + 1))
+            found.append(
+                (place, age, float(rng.choice([1, 1, 0.9, 0.3, 0])), str(rng.choice(["goes on", "ends"])))
+            )
+    columns = ("place_id", "age_days", "failed_probability", "if_not_failed")
+    try:
+        fit = fit_weibull_imputed(places(*where), events(*found, columns=columns), seed=seed, imputations=2)
+    except (CannotFit, ImpossibleLives):
+        return
+    assert 0 < fit.shape < 500
+    assert 0 < fit.shape_limits[0] <= fit.shape <= fit.shape_limits[1]
+    assert fit.b_life_limits(10)[0] <= fit.b_life(10) <= fit.b_life_limits(10)[1]
+    assert (fit.lives["exit_days"] > fit.lives["entry_days"]).all()
 
 
 GOOD_PLACES = places(("A", 0, 1000, 2), ("B", 100, 900, 1))
