@@ -318,6 +318,17 @@ def _check_references(registers: dict[str, Register], settings: Settings) -> Non
                 registers[name].fault(
                     row, column, f"'{row[column]}' is not in {target}.csv.", "Add it there."
                 )
+    known_sites = registers["sites"].ids()
+    registers["sites"].faults += [
+        Fault(
+            f"portfolio.toml, setting campaigns, '{campaign.name}'",
+            f"'{site}' is not in sites.csv.",
+            "Add it there, or correct sites.",
+        )
+        for campaign in settings.campaigns
+        for site in campaign.sites
+        if site not in known_sites
+    ]
     for row in registers["accounts"].rows:
         if row["tariff"] and row["tariff"] not in settings.tariffs:
             remedy = f"Add [tariffs.{row['tariff']}] to portfolio.toml."

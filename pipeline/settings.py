@@ -15,7 +15,15 @@ from pathlib import Path
 from typing import Annotated, Literal
 from zoneinfo import available_timezones
 
-from pydantic import AfterValidator, BaseModel, ConfigDict, Field, ValidationError, model_validator
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    ConfigDict,
+    Field,
+    ValidationError,
+    model_serializer,
+    model_validator,
+)
 
 from pipeline.faults import Fault, InputFaults
 
@@ -100,6 +108,11 @@ class Assumptions(_Page):
     confidence: Annotated[float, Field(gt=0.5, lt=1)] = 0.95
     few_failures: Annotated[int, Field(ge=1, le=100)] = 5
     shape_when_few: Annotated[float, Field(gt=0, le=10)] = 2.0
+    spares_service_level: Annotated[float, Field(ge=0.5, lt=1)] = 0.95
+    source_impedance_mohm: Annotated[float, Field(ge=0, le=10_000)] = 430.0
+    campaign_least_controls: Annotated[int, Field(ge=2, le=100_000)] = 10
+    campaign_within_days: Annotated[float, Field(gt=0, le=730)] = 60.0
+    campaign_selection_days: Annotated[float, Field(ge=0, le=36_525)] = 730.0
 
 
 class Prices(_Page):
@@ -134,6 +147,26 @@ class EmissionFactor(_Page):
     source: Annotated[str, Field(min_length=3)]
 
 
+class NamedCampaign(_Page):
+    """A planned replacement of controls that the reader wants judged; without sites it is all of them."""
+
+    name: Annotated[str, Field(min_length=1, max_length=200)]
+    sites: tuple[Annotated[str, Field(min_length=1)], ...] = ()
+    first: Annotated[date, Field(alias="from")]
+    last: Annotated[date, Field(alias="to")]
+
+    @model_validator(mode="after")
+    def _in_order(self) -> NamedCampaign:
+        if self.first > self.last:
+            raise ValueError(f"from {self.first} is after to {self.last}")
+        return self
+
+    @model_serializer
+    def _as_written(self) -> dict[str, object]:
+        first, last = self.first.isoformat(), self.last.isoformat()
+        return {"name": self.name, "sites": list(self.sites), "from": first, "to": last}
+
+
 class Settings(_Page):
     """portfolio.toml, whole."""
 
@@ -152,6 +185,15 @@ class Settings(_Page):
     tariffs: dict[str, Tariff] = Field(default_factory=dict)
     default_tariff: str | None = None
     emissions: dict[str, EmissionFactor] = Field(default_factory=dict)
+    campaigns: tuple[NamedCampaign, ...] = ()
+
+    @model_validator(mode="after")
+    def _campaigns_have_names_of_their_own(self) -> Settings:
+        names = [campaign.name for campaign in self.campaigns]
+        twice = sorted({name for name in names if names.count(name) > 1})
+        if twice:
+            raise ValueError(f"two [[campaigns]] are named '{twice[0]}': give each a name of its own")
+        return self
 
     @model_validator(mode="after")
     def _tariff_exists(self) -> Settings:

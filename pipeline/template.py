@@ -44,6 +44,11 @@ fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 
 # confidence = 0.95               # of every limit shown
 # few_failures = 5                # below this a group borrows the shape of its life from its kind
 # shape_when_few = 2.0            # Weibull shape where no kind can lend one
+# spares_service_level = 0.95     # chance that a year's stock of a model suffices
+# source_impedance_mohm = 430.0   # of the supply at the switching device, for the source-limited inrush
+# campaign_least_controls = 10    # planned replacements at a site that make a campaign ...
+# campaign_within_days = 60.0     # ... if they lie this close together
+# campaign_selection_days = 730.0 # period before a campaign that may have led to the choice of its sites
 
 # [prices]                        # in the portfolio's currency
 # repair_visit_cost = 160
@@ -64,6 +69,12 @@ fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 
 # kg_co2e_per_kwh = 0.47
 # year = 2023
 # source = "who published it, and where"
+
+# [[campaigns]]                   # a planned replacement to be judged; others are found in the data
+# name = "Summer replacement"
+# sites = ["S1", "S2"]            # site_id; leave the line out for all sites
+# from = 2023-06-01
+# to = 2023-08-31
 """
 
 

@@ -15,11 +15,12 @@ from pipeline.figures.facts import Facts, facts
 from pipeline.figures.failures import curve, failure_groups, groupings
 from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters, Period, fiscal_year, periods
-from pipeline.figures.forecasting import NextYear, next_year
+from pipeline.figures.forecasting import NextYear, Outlook, next_year, outlook
 from pipeline.figures.headline import headline
 from pipeline.figures.intake import (
     coverage,
     flagged_reasons,
+    left_out_reasons,
     rejected_reasons,
     rows_left_out,
     windows_in_force,
@@ -52,6 +53,7 @@ __all__ = [
     "Filters",
     "Lifespan",
     "NextYear",
+    "Outlook",
     "Period",
     "assumptions_in_force",
     "behind",
@@ -78,12 +80,14 @@ __all__ = [
     "headline_keys",
     "incidents_behind",
     "incidents_of_group",
+    "left_out_reasons",
     "log_summary",
     "monthly_activity",
     "next_year",
     "notices",
     "open_without_symptom",
     "options_table",
+    "outlook",
     "periods",
     "rejected",
     "rejected_reasons",

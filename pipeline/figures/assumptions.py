@@ -29,6 +29,9 @@ _UNITS = (
     ("ballast_factor_hid", "input W per lamp W"),
     ("rated_life_ratio", "ratio"),
     ("shape_when_few", "Weibull shape"),
+    ("spares_service_level", "probability, 0 to 1"),
+    ("_mohm", "milliohms"),
+    ("campaign_least_controls", "controls"),
 )
 # Settings that say how the folder is read, not what was assumed.
 _NOT_ASSUMED = ("format", "name", "currency", "time_zone")
@@ -53,6 +56,11 @@ def _leaves(page: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
         name = f"{above}{key}"
         if isinstance(value, dict):
             yield from _leaves(value, f"{name}.")
+        elif key == "campaigns":
+            for campaign in value:
+                yield from _leaves(
+                    {k: v for k, v in campaign.items() if k != "name"}, f"{name}.{campaign['name']}."
+                )
         else:
             yield name, value
 
@@ -72,4 +80,6 @@ def _written(value: Any) -> str:
         return "not set"
     if isinstance(value, bool):
         return "yes" if value else "no"
+    if isinstance(value, list):
+        return ", ".join(str(part) for part in value) or "all"
     return f"{value:g}" if isinstance(value, float) else str(value)

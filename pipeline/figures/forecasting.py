@@ -1,23 +1,28 @@
-"""Control failures to expect in the twelve months after the log's end."""
+"""Control failures to expect in the twelve months after the log's end: in all, by site and by model, and spares."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable
 from dataclasses import dataclass
+from zlib import crc32
 
+import numpy as np
 import pandas as pd
 
 from pipeline.figures import query
 from pipeline.figures.facts import facts
 from pipeline.figures.filters import EVERYTHING, Filters
-from pipeline.lives.speaking import Group, SpeakingFits, Spoken, failures_text, groups_of, speaker, words
+from pipeline.figures.life_models import YEAR_DAYS, LifeModels, controls_of
+from pipeline.keys import joined
+from pipeline.lives.speaking import failures_text, words
+from pipeline.payback.spares import spares_from_counts
 from pipeline.store import Store
-from pipeline.survival import fit_weibull, fit_weibull_fixed_shape, forecast
-from pipeline.survival.forecasting import Forecast, LifeModel
+from pipeline.survival.forecasting import LifeModel
+from pipeline.survival.form import FloatArray
+from pipeline.survival.joint_forecast import DRAWS, draw_part_counts, interval
 
-YEAR_DAYS = 365.25
-Control = tuple[str | None, str | None, str | None]  # kind, model, lamp
+MODEL_UNKNOWN = "model unknown"
+_PLACE = ["site_id", "kind", "model"]
 
 
 @dataclass(frozen=True)
@@ -40,44 +45,123 @@ class NextYear:
     less_particular: tuple[tuple[str, int], ...] = ()
 
 
+@dataclass(frozen=True)
+class Outlook:
+    """The next twelve months in ``total`` (None: no control in service), and the same by part.
+
+    ``sites`` has site_id and site, ``models`` has kind and model; both have controls, by_age, by_rate and unforeseen
+    (controls), expected, lower and upper (failures), the most failures first. The expected numbers of the sites, as of
+    the models, add up to the total; their limits do not, for sites do not all have their worst year at once.
+    ``models`` also has stock: spares that suffice for the year with the probability ``service_level``.
+    """
+
+    total: NextYear | None
+    sites: pd.DataFrame
+    models: pd.DataFrame
+    service_level: float
+
+
 def next_year(store: Store, filters: Filters = EVERYTHING) -> NextYear | None:
-    """The forecast for the controls in service at the log's end; None where there are none.
+    """The forecast for the controls in service at the log's end; None where there are none."""
+    return outlook(store, filters).total
+
+
+def outlook(store: Store, filters: Filters = EVERYTHING) -> Outlook:
+    """The forecast in all, by site and by model.
 
     Fits and rates come from the whole portfolio; sites and kinds choose the controls at risk, and a period does
-    not apply. Each group is forecast on its own; the groups' half-widths are joined by the root of the sum of
-    squares, as for independent errors.
+    not apply. A control that has failed and is not yet replaced is not at risk; one that fails is replaced at once by
+    its like, which may fail again. All controls for which one life speaks share its drawn parameters, at every site;
+    different groups' lives are drawn independently. A site's forecast is the same whichever filters show it.
     """
+    info = facts(store)
     service = query.frame(store, "in_service", filters.without_period())
-    if service.empty:
-        return None
+    service["model"] = service["model"].astype(object).where(service["model"].notna(), MODEL_UNKNOWN)
+    models = LifeModels(store)
     known = service["age_days"].notna()
-    models = _Models(store)
-    aged = _by_age(service[known], models)
-    rated = _by_rate(service[~known], models)
-    parts = [*aged, *rated]
-    expected = sum(part.forecast.expected for part in parts)
-    below = math.hypot(*(part.forecast.expected - part.forecast.lower for part in parts))
-    above = math.hypot(*(part.forecast.upper - part.forecast.expected for part in parts))
-    return NextYear(
-        expected=expected,
-        lower=max(0, math.floor(expected - below)),
-        upper=math.ceil(expected + above),
-        controls_by_age=sum(part.controls for part in aged),
-        controls_by_rate=sum(part.controls for part in rated),
-        expected_by_rate=sum(part.forecast.expected for part in rated),
-        unforeseen=int(service["quantity"].sum()) - sum(part.controls for part in parts),
-        less_particular=_less_particular(parts),
+    parts = [*_by_age(service[known], models), *_by_rate(service[~known], models)]
+    level = info.assumptions.spares_service_level
+    return Outlook(
+        total=_total(parts, service, info.confidence) if len(service) else None,
+        sites=_table(parts, service, ["site_id", "site"], info.confidence),
+        models=_table(parts, service, ["kind", "model"], info.confidence, level),
+        service_level=level,
     )
 
 
 @dataclass(frozen=True)
 class _Part:
-    """The forecast of controls that one group speaks for; ``own``: of their own model on its lamps, fully known."""
+    """The forecast of controls that one life or rate speaks for.
 
-    forecast: Forecast
-    controls: int
+    ``own``: of their own model on its lamps, fully known. ``rows``: the controls as rows of in_service, with place: the
+    number of their row in ``expected`` (places,) and ``counts`` (places, DRAWS).
+    """
+
+    rows: pd.DataFrame
+    expected: FloatArray
+    counts: FloatArray
     source: str
     own: bool
+    by_age: bool
+
+    @property
+    def controls(self) -> int:
+        return int(self.rows["quantity"].sum())
+
+
+def _by_age(service: pd.DataFrame, models: LifeModels) -> list[_Part]:
+    """Forecasts of controls of known age, per life that speaks for them."""
+    parts = []
+    speaking = [models.spoken(control) for control in _controls(service)]
+    for spoken in dict.fromkeys(spoken for spoken in speaking if spoken):
+        rows = service[[each == spoken for each in speaking]]
+        own = spoken.group[0] == "model and lamp" and spoken.two_sided
+        name = joined("life", *spoken.group)
+        parts.append(_part(rows, models.life(spoken), name, f"life {spoken.source}", own, by_age=True))
+    return parts
+
+
+def _by_rate(service: pd.DataFrame, models: LifeModels) -> list[_Part]:
+    """The same by rate; a constant hazard has no age, so age 0 stands for all."""
+    parts = []
+    speaking = [models.speaking_rate(control) for control in _controls(service)]
+    for group in dict.fromkeys(group for group in speaking if group):
+        rows = service[[each == group for each in speaking]].assign(age_days=0.0)
+        source = f"rate of {words(group)} ({failures_text(models.failures(group))})"
+        name = joined("rate", *group)
+        own = models.rate_is_own(group)
+        parts.append(_part(rows, models.constant_rate(group), name, source, own, by_age=False))
+    return parts
+
+
+def _part(rows: pd.DataFrame, life: LifeModel, name: str, source: str, own: bool, by_age: bool) -> _Part:
+    """Counts for each site, kind and model of the rows, drawn with one set of parameters."""
+    keys = [joined(*(str(value) for value in place)) for place in rows[_PLACE].itertuples(index=False)]
+    fleet = rows.assign(part=keys)
+    drawn = draw_part_counts(life, fleet[["part", "age_days", "quantity"]], YEAR_DAYS, crc32(name.encode()))
+    number = {part: at for at, part in enumerate(drawn.parts)}
+    placed = rows.assign(place=[number[key] for key in keys])
+    return _Part(placed, drawn.expected, drawn.counts, source, own, by_age)
+
+
+def _controls(service: pd.DataFrame) -> list[tuple[str | None, str | None, str | None]]:
+    return controls_of(service.assign(model=service["model"].replace(MODEL_UNKNOWN, None)))
+
+
+def _total(parts: list[_Part], service: pd.DataFrame, confidence: float) -> NextYear:
+    expected, counts = _summed((part.expected, part.counts) for part in parts)
+    found = interval(expected, counts, confidence)
+    by_rate = [part for part in parts if not part.by_age]
+    return NextYear(
+        expected=found.expected,
+        lower=found.lower,
+        upper=found.upper,
+        controls_by_age=sum(part.controls for part in parts if part.by_age),
+        controls_by_rate=sum(part.controls for part in by_rate),
+        expected_by_rate=float(sum(part.expected.sum() for part in by_rate)),
+        unforeseen=int(service["quantity"].sum()) - sum(part.controls for part in parts),
+        less_particular=_less_particular(parts),
+    )
 
 
 def _less_particular(parts: Iterable[_Part]) -> tuple[tuple[str, int], ...]:
@@ -85,89 +169,55 @@ def _less_particular(parts: Iterable[_Part]) -> tuple[tuple[str, int], ...]:
     return tuple(sorted(found, key=lambda each: (-each[1], each[0])))
 
 
-class _Models:
-    """The life models and rates that speak for controls, made when first asked for."""
-
-    def __init__(self, store: Store) -> None:
-        self._store = store
-        known = facts(store)
-        self.confidence, self._few = known.confidence, known.assumptions.few_failures
-        self._fits = SpeakingFits(store.frame("SELECT * FROM life_fits"))
-        self._rates = {
-            (grouping, name): (int(failures), float(years) * YEAR_DAYS)
-            for grouping, name, failures, years in store.rows(
-                "SELECT grouping, group_name, failures, control_years FROM failure_rates WHERE control_years > 0"
-            )
-        }
-        self._made: dict[Group, LifeModel] = {}
-
-    def spoken(self, control: Control) -> Spoken | None:
-        """The fitted life that speaks for a control."""
-        return self._fits.of(*control)
-
-    def speaking_rate(self, control: Control) -> Group | None:
-        """The group whose rate speaks for a control, by the same preference: first one with enough failures."""
-        return speaker(
-            groups_of(*control),
-            lambda group: self.failures(group) >= self._few,
-            lambda group: self.failures(group) > 0,
-        )
-
-    def failures(self, group: Group) -> int:
-        """Failures in a group's rate; 0 where it has none."""
-        return self._rates.get(group, (0, 0.0))[0]
-
-    def rate_is_own(self, group: Group) -> bool:
-        """Whether a rate is that of a model on its lamps, with enough failures."""
-        return group[0] == "model and lamp" and self.failures(group) >= self._few
-
-    def life(self, spoken: Spoken) -> LifeModel:
-        """The fitted life of a group, with the likelihood that the forecast draws from."""
-        if spoken.group not in self._made:
-            grouping, name = spoken.group
-            lives = query.frame(self._store, "group_lives", EVERYTHING, by_group=grouping, group=name)
-            if spoken.method == "weibull":
-                self._made[spoken.group] = fit_weibull(lives, self.confidence)
-            else:
-                self._made[spoken.group] = fit_weibull_fixed_shape(lives, spoken.shape, self.confidence)
-        return self._made[spoken.group]
-
-    def constant_rate(self, group: Group) -> LifeModel:
-        """A group's rate as a life whose hazard does not change with age (Weibull shape 1)."""
-        failures, days = self._rates[group]
-        share = days / (failures + 1)
-        lives = pd.DataFrame(
-            {"entry_days": 0.0, "exit_days": share, "failed": [True, False], "quantity": [failures, 1]}
-        )
-        return fit_weibull_fixed_shape(lives, 1.0, self.confidence)
+def _summed(pieces: Iterable[tuple[FloatArray, FloatArray]]) -> tuple[float, FloatArray]:
+    """Expected number and drawn counts (DRAWS,) of all rows of the pieces together."""
+    expected, counts = 0.0, np.zeros(DRAWS)
+    for rows_expected, rows_counts in pieces:
+        expected += float(rows_expected.sum())
+        counts = counts + rows_counts.sum(axis=0)
+    return expected, counts
 
 
-def _by_age(service: pd.DataFrame, models: _Models) -> list[_Part]:
-    """Forecasts of controls of known age, per life that speaks for them."""
-    parts = []
-    speaking = [models.spoken(control) for control in _controls(service)]
-    for spoken in dict.fromkeys(spoken for spoken in speaking if spoken):
-        at_risk = service.loc[[each == spoken for each in speaking], ["age_days", "quantity"]]
-        expected = forecast(models.life(spoken), at_risk, YEAR_DAYS, models.confidence)
-        own = spoken.group[0] == "model and lamp" and spoken.two_sided
-        parts.append(_Part(expected, int(at_risk["quantity"].sum()), f"life {spoken.source}", own))
-    return parts
+def _table(
+    parts: list[_Part], service: pd.DataFrame, by: list[str], confidence: float, level: float | None = None
+) -> pd.DataFrame:
+    columns = [*by, "controls", "by_age", "by_rate", "unforeseen", "expected", "lower", "upper"]
+    rows = [
+        dict(zip(by, key, strict=True)) | _row(parts, members, confidence, level)
+        for key, members in service.groupby(by, dropna=False, sort=True)
+    ]
+    frame = pd.DataFrame(rows, columns=columns if level is None else [*columns, "stock"])
+    return frame.sort_values(["expected", *by], ascending=[False, *[True] * len(by)], ignore_index=True)
 
 
-def _by_rate(service: pd.DataFrame, models: _Models) -> list[_Part]:
-    """The same by rate; a constant hazard has no age, so age 0 stands for all."""
-    parts = []
-    speaking = [models.speaking_rate(control) for control in _controls(service)]
-    for group in dict.fromkeys(group for group in speaking if group):
-        controls = int(service.loc[[each == group for each in speaking], "quantity"].sum())
-        at_risk = pd.DataFrame({"age_days": [0.0], "quantity": [controls]})
-        expected = forecast(models.constant_rate(group), at_risk, YEAR_DAYS, models.confidence)
-        source = f"rate of {words(group)} ({failures_text(models.failures(group))})"
-        parts.append(_Part(expected, controls, source, models.rate_is_own(group)))
-    return parts
+def _row(
+    parts: list[_Part], members: pd.DataFrame, confidence: float, level: float | None
+) -> dict[str, float | None]:
+    """The forecast of some controls of in_service; without numbers where nothing speaks for any of them."""
+    expected, counts = _summed(
+        (part.expected[at], part.counts[at]) for part in parts for at in [_rows_in(part, members)]
+    )
+    controls = int(members["quantity"].sum())
+    by_age, by_rate = (
+        int(sum(_inside(part, members)["quantity"].sum() for part in parts if part.by_age is aged))
+        for aged in (True, False)
+    )
+    row = {
+        "controls": controls,
+        "by_age": by_age,
+        "by_rate": by_rate,
+        "unforeseen": controls - by_age - by_rate,
+    }
+    if not by_age + by_rate:
+        return row | dict.fromkeys(("expected", "lower", "upper", "stock"))
+    stock = None if level is None else spares_from_counts(counts, level)
+    return row | interval(expected, counts, confidence)._asdict() | {"stock": stock}
 
 
-def _controls(service: pd.DataFrame) -> list[Control]:
-    """Kind, model and lamp of each row; None where unknown."""
-    known = service[["kind", "model", "lamp"]].astype(object)
-    return list(known.where(known.notna(), None).itertuples(index=False, name=None))
+def _inside(part: _Part, members: pd.DataFrame) -> pd.DataFrame:
+    return part.rows[part.rows.index.isin(members.index)]
+
+
+def _rows_in(part: _Part, members: pd.DataFrame) -> np.ndarray:
+    """Rows of a part's counts that belong to these controls: places never straddle two sites, kinds or models."""
+    return np.unique(_inside(part, members)["place"].to_numpy(dtype=np.int64))

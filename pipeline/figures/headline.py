@@ -136,8 +136,8 @@ def next_failures(store: Store, info: Facts, filters: Filters) -> Figure:
     note = (
         f"{count_text(year.controls_by_age)} controls in service by age and fitted life, "
         f"{count_text(year.controls_by_rate)} of unknown age by rate. "
-        f"{percent_text(info.confidence)} prediction interval for the number itself, if controls live as "
-        "they did and groups fail independently."
+        f"What fails is replaced at once and may fail again. {percent_text(info.confidence)} prediction interval for "
+        "the number itself, if controls live as they did."
     )
     note += _less_particular(year)
     if year.unforeseen:

@@ -47,20 +47,32 @@ def moments_with_renewal(
     ``steps`` equal steps by Riemann-Stieltjes sums with the renewal function averaged over each step
     (the idea of Xie, Communications in Statistics - Simulation 18 (1989) 281-293; cited from memory).
     """
+    mean, variance = unit_moments_with_renewal(ages, horizon, first, later, steps)
+    return quantity @ mean, quantity @ variance
+
+
+def unit_moments_with_renewal(
+    ages: FloatArray,
+    horizon: float,
+    first: tuple[FloatArray, FloatArray],
+    later: tuple[FloatArray, FloatArray],
+    steps: int,
+) -> Moments:
+    """The same for one control of each age: mean and variance, both (ages, draws)."""
     days = np.linspace(0.0, horizon, steps + 1)
     mean, square = _from_new(days, *later)
     # What a control has still to give if it first fails in step j: averaged over the step, latest first.
     after_mean = _middle(mean)[:, ::-1]
     after_square = _middle(square)[:, ::-1]
-    total, variance = np.zeros(mean.shape[0]), np.zeros(mean.shape[0])
-    for age, count in zip(ages, quantity, strict=True):
+    shape = (ages.size, mean.shape[0])
+    unit_mean, variance = np.zeros(shape), np.zeros(shape)
+    for number, age in enumerate(ages.tolist()):
         reached = first_failure_chance(age, days[None, :], first[0][:, None], first[1][:, None])
         step = np.diff(reached, axis=1)
-        unit_mean = (step * (1.0 + after_mean)).sum(axis=1)
+        unit_mean[number] = (step * (1.0 + after_mean)).sum(axis=1)
         unit_square = (step * (1.0 + 2.0 * after_mean + after_square)).sum(axis=1)
-        total += count * unit_mean
-        variance += count * np.maximum(unit_square - unit_mean**2, 0.0)
-    return total, variance
+        variance[number] = np.maximum(unit_square - unit_mean[number] ** 2, 0.0)
+    return unit_mean, variance
 
 
 def renewals_of_fleet(

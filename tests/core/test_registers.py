@@ -49,6 +49,18 @@ def test_rows_arrive_with_their_row_number_and_defaults(tmp_path: Path) -> None:
     ]
 
 
+def test_a_campaign_at_an_unknown_site_is_told_with_the_registers_faults(tmp_path: Path) -> None:
+    campaign = {"name": "Summer", "sites": ["S1", "S9"], "from": "2023-06-01", "to": "2023-08-31"}
+    settings = Settings.model_validate(SETTINGS.model_dump() | {"campaigns": [campaign]})
+    (tmp_path / "sites.csv").write_text("site_id,account_id\nS1,\n", encoding="utf-8")
+    (tmp_path / "controls.csv").write_text("control_id,site_id\nPC-1,S7\n", encoding="utf-8")
+    with pytest.raises(InputFaults) as caught:
+        registers.run(Store.create(), Portfolio(tmp_path, settings), Silent())
+    said = [str(fault) for fault in caught.value.faults]
+    assert len(said) == 2
+    assert any("campaigns, 'Summer': 'S9' is not in sites.csv." in fault for fault in said)
+
+
 def test_places_of_different_sites_never_share_a_key(tmp_path: Path) -> None:
     controls = (
         "control_id,site_id,position,kind\nPC-1,A / B,C,photocontrol\nPC-2,A,B / C,photocontrol\n"

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from pipeline.faults import InputFaults
-from pipeline.settings import read_settings
+from pipeline.settings import NamedCampaign, read_settings
 
 GOOD = 'format = 1\nname = "Fairmoor"\ncurrency = "EUR"\ntime_zone = "Europe/Madrid"\n'
 
@@ -55,10 +55,29 @@ def test_all_faults_of_the_page_come_at_once(tmp_path: Path) -> None:
         ("format = 1\n", "not valid TOML"),
         ("prices = 4\n", "setting prices: is a section, not a value (found 4). Write [prices] above it."),
         ("[tariffs]\nflat = 3\n", "setting tariffs.flat: is a section"),
+        (
+            '[[campaigns]]\nname = "A"\nfrom = 2022-02-01\nto = 2022-01-01\n',
+            "campaigns.0: from 2022-02-01 is after to",
+        ),
+        ('[[campaigns]]\nname = "A"\nfrom = 2022-02-01\n', "campaigns.0.to: is missing"),
+        (
+            '[[campaigns]]\nname = "A"\nfrom = 2022-02-01\nto = 2022-03-01\n' * 2,
+            "two [[campaigns]] are named 'A'",
+        ),
+        ("[assumptions]\nspares_service_level = 1\n", "assumptions.spares_service_level"),
     ],
 )
 def test_other_faults_name_their_place(tmp_path: Path, extra: str, said: str) -> None:
     assert any(said in fault for fault in faults_of(tmp_path, GOOD + extra))
+
+
+def test_a_campaign_is_kept_as_it_was_written(tmp_path: Path) -> None:
+    text = '[[campaigns]]\nname = "Summer"\nsites = ["S1"]\nfrom = 2023-06-01\nto = 2023-08-31\n'
+    (campaign,) = read_settings(page(tmp_path, GOOD + text)).campaigns
+    assert (campaign.name, campaign.sites, str(campaign.first), str(campaign.last)) == (
+        "Summer", ("S1",), "2023-06-01", "2023-08-31",
+    )  # fmt: skip
+    assert NamedCampaign.model_validate_json(campaign.model_dump_json()) == campaign
 
 
 def test_a_missing_page_says_how_to_make_one(tmp_path: Path) -> None:

@@ -10,7 +10,7 @@ from pydantic import BaseModel
 
 from pipeline.cli import app
 from pipeline.registers import COLUMNS
-from pipeline.settings import EmissionFactor, Settings, Tariff
+from pipeline.settings import EmissionFactor, NamedCampaign, Settings, Tariff
 
 GUIDE = (Path(__file__).parents[2] / "docs" / "user-guide.md").read_text(encoding="utf-8")
 WORDS = set(re.findall(r"[a-z_0-9]{2,}", " ".join(re.findall(r"`([^`]+)`", GUIDE))))
@@ -22,6 +22,7 @@ def test_every_setting_is_explained() -> None:
         if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel):
             pages.append(field.annotation)
     names = {name for page in pages for name in page.model_fields}
+    names |= {field.alias or name for name, field in NamedCampaign.model_fields.items()}
     assert sorted(names - WORDS) == []
 
 

@@ -2,9 +2,21 @@
 
 from __future__ import annotations
 
+from figures.small_store import SETTINGS, small_store
 from pipeline.figures.assumptions import assumptions_in_force
 from pipeline.figures.choices import choices
+from pipeline.settings import Settings
 from pipeline.store import Store
+
+
+def test_a_named_campaign_stands_among_the_settings() -> None:
+    store = small_store()
+    campaign = {"name": "Summer", "sites": ["north"], "from": "2023-06-01", "to": "2023-08-31"}
+    page = Settings.model_validate(SETTINGS.model_dump() | {"campaigns": [campaign]})
+    store.run("UPDATE build_info SET settings = ?", [page.model_dump_json()])
+    shown = assumptions_in_force(store).set_index("setting")["value"]
+    assert shown["campaigns.Summer.sites"] == "north"
+    assert shown["campaigns.Summer.from"] == "2023-06-01"
 
 
 def test_every_assumption_is_shown_with_its_unit(small: Store) -> None:

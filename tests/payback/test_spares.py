@@ -9,6 +9,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.payback import spares
+from pipeline.payback.spares import spares_from_counts
 
 
 @pytest.mark.parametrize(("expected", "stock"), [(1, 3), (2, 5), (4, 8), (10, 15)])
@@ -39,3 +40,14 @@ def test_no_failures_need_no_spares():
 def test_unusable_arguments_are_refused(expected, service_level, message):
     with pytest.raises(ValueError, match=message):
         spares(expected, service_level)
+
+
+def test_stock_of_drawn_years_is_the_smallest_that_suffices_in_that_share_of_them():
+    assert spares_from_counts([0, 1, 2, 3, 4, 5, 6, 7, 8, 9], 0.8) == 7  # 8 of 10 years need 7 or fewer
+    assert spares_from_counts([5], 0.95) == 5
+
+
+@pytest.mark.parametrize(("counts", "level"), [([], 0.9), ([-1], 0.9), ([float("nan")], 0.9), ([1], 1)])
+def test_unusable_years_are_refused(counts, level):
+    with pytest.raises(ValueError, match=r"counts must be|service_level"):
+        spares_from_counts(counts, level)
