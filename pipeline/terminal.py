@@ -25,8 +25,6 @@ from pipeline.portfolio import as_typed
 from pipeline.store import Store
 from pipeline.windows import SiteWindows
 
-_LEFT_OUT_SHOWN = 20
-
 # Text from calls and files is never markup: a call that holds "[red]" or ":warning:" is shown as it is.
 _out = Console(markup=False, emoji=False, highlight=False, soft_wrap=True)
 _err = Console(stderr=True, markup=False, emoji=False, highlight=False, soft_wrap=True)
@@ -143,7 +141,7 @@ def check_summary(store: Store) -> Summary:
         rejected=_records(figures.rejected_reasons(store)),
         flagged=_records(figures.flagged_reasons(store)),
         coverage=_records(figures.coverage(store)),
-        left_out=_records(figures.rows_left_out(store).drop(columns="raw")),
+        left_out=_records(figures.left_out_reasons(store)),
         windows_proposed=windows,
     )
     return replace(_summary(store, [], steps), intake=intake)
@@ -214,10 +212,8 @@ def _show_intake(intake: Intake, files: Sequence[dict[str, Any]]) -> None:
     _lines("Columns not used", [f"{file['name']}: {', '.join(file['unused_columns'])}" for file in files
                                 if file["unused_columns"] is not None and len(file["unused_columns"])])  # fmt: skip
     _lines("What the calls say", [_said(row) for row in intake.coverage])
-    _lines("Register rows left out", [f"{row['file_name']}, row {row['row_number']}: {row['reason']}"
-                                      for row in intake.left_out[:_LEFT_OUT_SHOWN]])  # fmt: skip
-    if len(intake.left_out) > _LEFT_OUT_SHOWN:
-        say(f"  and {_count(len(intake.left_out) - _LEFT_OUT_SHOWN)} more (--json lists all)")
+    _lines("Register rows left out", [f"{row['file_name']}: {_count(row['rows'])} rows, {row['reason']} "
+                                      f"(rows {row['row_numbers']})" for row in intake.left_out])  # fmt: skip
     _lines("Silences that chance does not explain (windows of record to confirm)",
            [f"site {row['site_id']}: {row['evidence']}" for row in intake.windows_proposed])  # fmt: skip
 

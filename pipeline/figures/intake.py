@@ -26,6 +26,12 @@ LEFT JOIN source_files s USING (file_id)
 GROUP BY 1, 2 ORDER BY 1, 3 DESC, 2
 """
 
+_LEFT_OUT = """
+SELECT file_name, regexp_replace(reason, '''[^'']*''', '''…''') AS reason, count(*) AS rows,
+  list(row_number ORDER BY row_number) AS n
+FROM register_rows_left_out GROUP BY 1, 2 ORDER BY 1, 3 DESC, 2
+"""
+
 _COVERAGE = """
 WITH tied AS (
   SELECT call_id, bool_or(site_id IS NOT NULL) AS site, bool_or(control_id IS NOT NULL) AS control
@@ -75,6 +81,11 @@ def coverage(store: Store) -> pd.DataFrame:
 def rows_left_out(store: Store) -> pd.DataFrame:
     """Rows of inventories that could not be used: register, file_name, row_number, reason, raw."""
     return store.frame("SELECT * FROM register_rows_left_out ORDER BY file_name, row_number")
+
+
+def left_out_reasons(store: Store) -> pd.DataFrame:
+    """Rows of inventories left out, by file and reason: file_name, reason, rows, row_numbers (the first, as text)."""
+    return _named(store.frame(_LEFT_OUT))
 
 
 def windows_in_force(store: Store) -> pd.DataFrame:

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+from pipeline.ingest.months import MONTH_WORD, english_month_sql
 from pipeline.numerals import count_text
 from pipeline.store import Store
 
@@ -104,7 +105,10 @@ def date_text(expression: str) -> str:
     text = rf"regexp_replace({text}, '\bSEPT\b', 'SEP')"
     # Few columns have these ends, so that one look spares the rest the work.
     odd = r"(?: [A-Z]{3}|[/.\-][0-9]{2,4} [0-9]{3,4}|[0-9] ?[AP](?:\. ?M\.?)?)$"
-    plain = f"CASE WHEN regexp_matches(d, '{odd}') THEN {_plain_end('d')} ELSE d END"
+    plain = (
+        f"CASE WHEN regexp_matches(d, '{odd}') THEN {_plain_end('d')} "
+        f"WHEN regexp_matches(d, '{MONTH_WORD}') THEN {english_month_sql('d')} ELSE d END"
+    )
     return f"list_transform([{text}], lambda d: {plain})[1]"
 
 

@@ -93,3 +93,13 @@ def test_flags_are_told_with_their_rows(small: Store) -> None:
     small.run("UPDATE calls SET flags = ['date to check'] WHERE call_id IN ('k08', 'k09')")
     told = figures.flagged_reasons(small)
     assert told[["flag", "calls", "row_numbers"]].to_numpy().tolist() == [["date to check", 2, "9, 10"]]
+
+
+def test_register_rows_left_out_are_told_by_reason(small: Store) -> None:
+    small.run(
+        "INSERT INTO register_rows_left_out "
+        "SELECT 'controls', 'registers/a.csv', n, 'no control_id', '{}' FROM range(2, 5) t(n)"
+    )
+    assert figures.left_out_reasons(small).to_numpy().tolist() == [
+        ["registers/a.csv", "no control_id", 3, "2, 3, 4"]
+    ]

@@ -46,6 +46,34 @@ def test_a_date_whose_parts_are_named_needs_no_order(text: str) -> None:
 
 
 @pytest.mark.parametrize(
+    "text",
+    [
+        "4-ago-2024",
+        "4 de agosto de 2024",
+        "4 août 2024",
+        "4. August 2024",
+        "4 aout 2024",
+        "04 AGO 24",
+        "4-Aug-2024",
+    ],
+)
+def test_months_have_names_in_four_languages(text: str) -> None:
+    assert _read([text]) == [datetime(2024, 8, 4)]
+
+
+def test_every_month_of_four_languages_is_read() -> None:
+    said = {
+        "es": "enero febrero marzo abril mayo junio julio agosto septiembre octubre noviembre diciembre",
+        "fr": "janvier février mars avril mai juin juillet août septembre octobre novembre décembre",
+        "de": "Januar Februar März April Mai Juni Juli August September Oktober November Dezember",
+        "short": "janv fevr MRZ abr mai juin juil ago set okt noviembre dez",
+    }
+    for months in said.values():
+        texts = [f"9 {month} 2021" for month in months.split()]
+        assert _read(texts) == [datetime(2021, month, 9) for month in range(1, 13)]
+
+
+@pytest.mark.parametrize(
     ("text", "order", "expected"),
     [
         ("7/4/2024", "month first", datetime(2024, 7, 4)),

@@ -1,0 +1,30 @@
+"""Months by their Spanish, French and German names, and the SQL that puts the English short form in their place."""
+
+from __future__ import annotations
+
+# Names and usual short forms in upper case, with and without accents; those that are English too are not listed.
+_NAMES = {
+    "JAN": "ENERO ENE JANVIER JANV JANUAR JÄN JÄNNER",
+    "FEB": "FEBRERO FÉVRIER FEVRIER FÉVR FEVR FÉV FEV FEBRUAR",
+    "MAR": "MARZO MARS MÄRZ MAERZ MÄR MRZ",
+    "APR": "ABRIL ABR AVRIL AVR",
+    "MAY": "MAYO MAI",
+    "JUN": "JUNIO JUIN JUNI",
+    "JUL": "JULIO JUILLET JUIL JULI",
+    "AUG": "AGOSTO AGO AOÛT AOUT",
+    "SEP": "SEPTIEMBRE SETIEMBRE SET SEPTEMBRE",
+    "OCT": "OCTUBRE OCTOBRE OKTOBER OKT",
+    "NOV": "NOVIEMBRE NOVEMBRE",
+    "DEC": "DICIEMBRE DIC DÉCEMBRE DECEMBRE DÉC DEZEMBER DEZ",
+}
+_ENGLISH = {name: month for month, names in _NAMES.items() for name in names.split()}
+# A month between a day and a year: 4-ene-2024, 4. Juli 2024, 4 de mayo de 2024, juillet 4 2024.
+MONTH_WORD = r"\b(" + "|".join(sorted(_ENGLISH, key=len, reverse=True)) + r")\b"
+
+
+def english_month_sql(text: str) -> str:
+    """SQL: an upper-case date's text with its month in English and without the Spanish "de"."""
+    names = ", ".join(f"'{name}'" for name in _ENGLISH)
+    months = ", ".join(f"'{month}'" for month in _ENGLISH.values())
+    word = f"regexp_extract({text}, '{MONTH_WORD}', 1)"
+    return f"replace(replace({text}, {word}, [{months}][list_position([{names}], {word})]), ' DE ', ' ')"
