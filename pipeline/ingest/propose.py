@@ -18,10 +18,10 @@ from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_he
 from pipeline.ingest.known import read_known
 from pipeline.ingest.layouts import Layout, free_name, name_from, read_layouts, write_layout
 from pipeline.ingest.load import load_rows
+from pipeline.ingest.masking import Masker
 from pipeline.ingest.match import Matched, match_columns
 from pipeline.ingest.numbers import decide_decimal
 from pipeline.ingest.parse import read_file_evidence, text_sql
-from pipeline.ingest.privacy import prepare_masks
 from pipeline.ingest.profile import ColumnProfile, profile_columns
 from pipeline.ingest.proposal import LayoutProposal
 from pipeline.ingest.read import limit_memory
@@ -227,15 +227,10 @@ def _masked_samples(
 ) -> dict[str, ColumnProfile]:
     """The profiles with masked samples: what is shown on a screen is masked like what is stored."""
     withheld = [f"c{draft.header.index(column) + 1}" for column in draft.withheld]
-    prepare_masks(store, Privacy(), withheld, ())
     shown = [(column, sample) for column, profile in profiles.items() for sample in profile.samples]
     # A sample stands alone, so no row's own names apply to it.
-    masked = store.value(
-        "SELECT list(mask(s, []::VARCHAR[]) ORDER BY n) FROM (SELECT unnest($samples::VARCHAR[]) AS s, "
-        "generate_subscripts($samples::VARCHAR[], 1) AS n)",
-        {"samples": [sample for _, sample in shown]},
-    )
+    masked = Masker(store, Privacy(), withheld, ()).masked_texts([sample for _, sample in shown])
     by_column: dict[str, list[str]] = {column: [] for column in profiles}
-    for (column, _), sample in zip(shown, masked or [], strict=True):
-        by_column[column].append(str(sample))
+    for (column, _), sample in zip(shown, masked, strict=True):
+        by_column[column].append(sample)
     return {column: profile.with_samples(tuple(by_column[column])) for column, profile in profiles.items()}

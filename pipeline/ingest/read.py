@@ -15,8 +15,8 @@ from pipeline.ingest.files import Export
 from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header
 from pipeline.ingest.layouts import Layout
 from pipeline.ingest.load import load_rows
-from pipeline.ingest.parse import Reading, parsed_rows_sql, read_file_evidence
-from pipeline.ingest.privacy import literal, prepare_masks
+from pipeline.ingest.parse import Reading, prepare_parsed_rows, read_file_evidence
+from pipeline.ingest.privacy import literal
 from pipeline.ingest.rows import rows_of
 from pipeline.ingest.synonyms import read_synonyms
 from pipeline.numerals import count_text
@@ -85,11 +85,8 @@ def _parse(scratch: Store, recognised: Recognised, settings: Settings, rows_file
     counts = load_rows(scratch, export, recognised.sheet, recognised.header, report_columns)
     reading = read_file_evidence(scratch, layout, export.kind == "workbook", export.from_1904)
     _refuse_wrong_order(export, reading)
-    withheld = [f"c{layout.header.index(column) + 1}" for column in layout.withheld]
-    technicians = [f"c{layout.header.index(column) + 1}" for column in layout.technicians]
-    prepare_masks(scratch, settings.privacy, withheld, technicians)
     partial = rows_file.with_suffix(".parquet.partial")
-    select = parsed_rows_sql(reading, settings, read_synonyms())
+    select = prepare_parsed_rows(scratch, reading, settings, read_synonyms())
     scratch.run(f"COPY ({select}) TO {literal(str(partial))} (FORMAT parquet, COMPRESSION zstd)")
     partial.replace(rows_file)
     return ParsedFile(

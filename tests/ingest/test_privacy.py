@@ -6,32 +6,32 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.ingest.privacy import own_names_sql, prepare_masks
+from pipeline.ingest.masking import Masker
 from pipeline.settings import Privacy
 from pipeline.store import Store
 
+from .test_masking import mask_rows
+
 PEOPLE = [("Quendle, Tarka", "Bram Ostwick"), ("Nell Park", "Head Custodian"), (None, "Front Office")]
+Masks = tuple[Store, Masker]
 
 
-def _masker(privacy: Privacy) -> Store:
+def _masker(privacy: Privacy) -> Masks:
     store = Store.create()
-    store.run("CREATE TABLE raw (c1 VARCHAR, c2 VARCHAR)")
-    for people in PEOPLE:
-        store.run("INSERT INTO raw VALUES (?, ?)", people)
-    prepare_masks(store, privacy, ["c1", "c2"], ["c2"])
-    return store
+    store.run("CREATE TABLE raw (row_number BIGINT, c1 VARCHAR, c2 VARCHAR)")
+    for row, people in enumerate(PEOPLE):
+        store.run("INSERT INTO raw VALUES (?, ?, ?)", [row, *people])
+    return store, Masker(store, privacy, ["c1", "c2"], ["c2"])
 
 
 @pytest.fixture(scope="module")
-def masker() -> Store:
+def masker() -> Masks:
     return _masker(Privacy())
 
 
-def _mask(store: Store, text: str, row: int | None = None) -> str:
-    if row is None:
-        return str(store.value("SELECT mask($text, []::VARCHAR[])", {"text": text}))
-    own = own_names_sql(["c1", "c2"], Privacy())
-    return str(store.value(f"SELECT mask($text, {own}) FROM raw LIMIT 1 OFFSET {row}", {"text": text}))
+def _mask(masks: Masks, text: str, row: int | None = None) -> str:
+    store, masker = masks
+    return masker.masked_texts([text])[0] if row is None else mask_rows(store, masker, [(row, text)])[0]
 
 
 MASKED = [
@@ -70,16 +70,10 @@ UNTOUCHED = [
 
 
 @pytest.fixture(scope="module")
-def masked_at_once(masker: Store) -> dict[str, str]:
-    """Every example masked by one query: its patterns are compiled once."""
+def masked_at_once(masker: Masks) -> dict[str, str]:
+    """Every example, masked at once."""
     texts = [text for text, _ in MASKED] + UNTOUCHED
-    return {
-        str(text): str(masked)
-        for text, masked in masker.rows(
-            "SELECT text, mask(text, []::VARCHAR[]) FROM unnest($texts::VARCHAR[]) AS t(text)",
-            {"texts": texts},
-        )
-    }
+    return dict(zip(texts, masker[1].masked_texts(texts), strict=True))
 
 
 @pytest.mark.parametrize(("text", "masked"), MASKED)
@@ -92,12 +86,12 @@ def test_everything_else_stays_to_the_letter(masked_at_once: dict[str, str], tex
     assert masked_at_once[text] == text
 
 
-def test_a_single_name_is_masked_in_the_rows_own_text_only(masker: Store) -> None:
+def test_a_single_name_is_masked_in_the_rows_own_text_only(masker: Masks) -> None:
     assert _mask(masker, "Ostwick replaced it", row=0) == "[name] replaced it"
     assert _mask(masker, "Ostwick replaced it", row=1) == "Ostwick replaced it"
 
 
-def test_a_name_that_is_an_ordinary_word_is_masked_only_with_its_first_name(masker: Store) -> None:
+def test_a_name_that_is_an_ordinary_word_is_masked_only_with_its_first_name(masker: Masks) -> None:
     assert _mask(masker, "NELL PARK: park lights on", row=1) == "[name]: park lights on"
 
 
@@ -112,19 +106,19 @@ def test_technicians_can_be_kept_as_initials() -> None:
     assert _mask(store, "Bram Ostwick for Tarka Quendle") == "[B.O.] for [name]"
 
 
-def test_masking_twice_changes_nothing_more(masker: Store) -> None:
+def test_masking_twice_changes_nothing_more(masker: Masks) -> None:
     once = _mask(masker, "Contact Arlo Benn at 415-555-0143 or a@b.example")
     assert _mask(masker, once) == once
 
 
 @settings(max_examples=15, deadline=None)
 @given(before=st.text("abc xyz.,;!?éß漢\n", max_size=20), after=st.text("abc xyz.,;!?éß漢\n", max_size=20))
-def test_text_around_a_masked_number_is_exact(masker: Store, before: str, after: str) -> None:
+def test_text_around_a_masked_number_is_exact(masker: Masks, before: str, after: str) -> None:
     # Lower-case letters without any cue word: nothing in them can be a name.
     assert _mask(masker, f"{before} (415) 555-0143 {after}") == f"{before} [phone] {after}"
 
 
-def test_a_hostile_text_takes_no_more_than_linear_work(masker: Store) -> None:
+def test_a_hostile_text_takes_no_more_than_linear_work(masker: Masks) -> None:
     # A backtracking matcher would not come back from this; the mask gives it back unchanged.
     hostile = "contact " + "a" * 200_000 + "@" * 50
     assert _mask(masker, hostile) == hostile

@@ -1,0 +1,127 @@
+"""A date column read by its distinct days and hours: a log of millions of rows has few of them.
+
+The minutes and seconds of a text are set to fixed ones; what the text so made (its key) proves and gives is asked of
+pipeline/ingest/dates.py, and the minutes are added again. A key whose time does not go with its minutes (a clock
+change within the hour) is known by its first and last minute, and its rows are read one by one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, fields, replace
+
+from pipeline.ingest.dates import DateEvidence, read_evidence
+from pipeline.store import Store
+
+# A round time stays round and any other does not become so: some systems write midnight for a day alone.
+_ROUND, _OTHER = "00", "30"
+
+
+@dataclass(frozen=True)
+class DateColumn:
+    """A date text of a relation: the SQL of the text, and the table of its keys.
+
+    The table has key and rows, and once it was read also time, pace and seconds.
+    """
+
+    table: str
+    text: str
+
+    @property
+    def key(self) -> str:
+        """SQL: the key of a text."""
+        return _key(self.text)
+
+    def time(self, read: Callable[[str], str]) -> str:
+        """SQL: the TIMESTAMP of a row to which the key's row of ``table`` is joined."""
+        return (
+            f"CASE {self.table}.pace WHEN 0 THEN {self.table}.time "
+            f"WHEN 1 THEN {self.table}.time + to_seconds({_seconds(self.text)} - {self.table}.seconds) "
+            f"ELSE {read(self.text)} END"
+        )
+
+
+def gather_keys(store: Store, relation: str, text: str) -> DateColumn:
+    """Make the table of the distinct keys of a column of a relation, with the number of rows of each."""
+    column = DateColumn(f"dates_of_{text}", text)
+    store.run(
+        f"CREATE OR REPLACE TEMP TABLE {column.table} AS SELECT key, count(*) AS rows FROM "  # noqa: S608 - names of ours
+        f"(SELECT {column.key} AS key FROM {relation}) WHERE key IS NOT NULL GROUP BY key"
+    )
+    return column
+
+
+def evidence_of(store: Store, column: DateColumn) -> DateEvidence:
+    """The evidence of all rows: that of the keys, each as often as it occurs.
+
+    Evidence only counts rows, so the keys whose number of rows has a certain binary digit count with
+    that digit's worth.
+    """
+    total = DateEvidence()
+    most = int(store.value(f"SELECT coalesce(max(rows), 0) FROM {column.table}"))  # noqa: S608 - a name of ours
+    for digit in range(most.bit_length()):
+        part = f"(SELECT key FROM {column.table} WHERE (rows >> {digit}) % 2 = 1)"  # noqa: S608 - a name of ours
+        total += _times(read_evidence(store, part, "key"), 2**digit)
+    shapes = sorted(total.shapes.items(), key=lambda shape: (-shape[1], shape[0]))
+    return replace(total, shapes=dict(shapes))
+
+
+def _times(evidence: DateEvidence, rows: int) -> DateEvidence:
+    """The evidence of a table that holds the same rows so many times."""
+    counts = {one.name: getattr(evidence, one.name) for one in fields(evidence)}
+    shapes = {shape: count * rows for shape, count in counts.pop("shapes").items()}
+    return DateEvidence(shapes=shapes, **{name: count * rows for name, count in counts.items()})
+
+
+def read_keys(store: Store, column: DateColumn, read: Callable[[str], str]) -> None:
+    """Add each key's time, and its pace: 1 where minutes go on as written, 0 where they do not count, else NULL."""
+    early, late = _with_minute("key", "'01'"), _with_minute("key", "'59'")
+    store.run(
+        f"""
+        CREATE OR REPLACE TEMP TABLE {column.table} AS
+        SELECT key, time, seconds, CASE
+            WHEN NOT has_minutes OR (time IS NULL AND early IS NULL AND late IS NULL) THEN 0
+            WHEN late = early AND time = early THEN 0
+            WHEN late - early = to_minutes(58) AND time - early = to_minutes(seconds // 60 - 1) THEN 1
+          END AS pace
+        FROM (
+          SELECT key, {_HAS_MINUTES.replace("TEXT", "key")} AS has_minutes, {_seconds("key")} AS seconds,
+            {read("key")} AS time, {read("early_text")} AS early, {read("late_text")} AS late
+          FROM (SELECT key, {early} AS early_text, {late} AS late_text FROM {column.table})
+        )
+        """  # noqa: S608 - names of ours
+    )
+
+
+# Two digits from 00 to 59 after the first colon, and after the second.
+_HAS_MINUTES = "regexp_matches(TEXT, '^[^:]*:[0-5][0-9](?:[^0-9]|$)')"
+_HAS_SECONDS = "regexp_matches(TEXT, '^[^:]*:[0-5][0-9]:[0-5][0-9](?:[^0-9]|$)')"
+_COLON = "strpos(TEXT, ':')"
+_MINUTE, _SECOND = f"substr(TEXT, {_COLON} + 1, 2)", f"substr(TEXT, {_COLON} + 4, 2)"
+
+
+def _key(text: str) -> str:
+    """SQL: a text with fixed minutes and seconds; unchanged where it has none."""
+    end = (
+        f"CASE WHEN substr(TEXT, {_COLON} + 3, 1) = ':' AND {_HAS_SECONDS} "
+        f"THEN ':' || {_fixed(_SECOND)} || substr(TEXT, {_COLON} + 6) ELSE substr(TEXT, {_COLON} + 3) END"
+    )
+    return _with_minute(text, _fixed(_MINUTE), end)
+
+
+def _fixed(digits: str) -> str:
+    return f"CASE WHEN {digits} = '{_ROUND}' THEN '{_ROUND}' ELSE '{_OTHER}' END"
+
+
+def _with_minute(text: str, minute: str, end: str = f"substr(TEXT, {_COLON} + 3)") -> str:
+    """SQL: a text with another minute, and what comes after it."""
+    changed = f"left(TEXT, {_COLON}) || {minute} || {end}"
+    return f"CASE WHEN {_HAS_MINUTES} THEN {changed} ELSE TEXT END".replace("TEXT", text)
+
+
+def _seconds(text: str) -> str:
+    """SQL: seconds after the full hour, of a text that has minutes."""
+    seconds = (
+        f"CASE WHEN substr(TEXT, {_COLON} + 3, 1) = ':' AND {_HAS_SECONDS} THEN {_SECOND}::INTEGER ELSE 0 END"
+    )
+    return f"CASE WHEN {_HAS_MINUTES} THEN {_MINUTE}::INTEGER * 60 + {seconds} END".replace("TEXT", text)
