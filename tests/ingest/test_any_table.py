@@ -6,6 +6,7 @@ nothing else is changed. With masking on, the same holds outside of the masked s
 
 from __future__ import annotations
 
+import csv
 import gzip
 import json
 import re
@@ -80,7 +81,7 @@ FORMATS: dict[str, Callable[[Path, Rows], object]] = {
     "any.tsv": lambda path, rows: _csv(path, rows, delimiter="\t"),
     "semicolons.csv": lambda path, rows: _csv(path, rows, delimiter=";", encoding="utf-8-sig"),
     "pipes.txt": lambda path, rows: _csv(path, rows, delimiter="|", encoding="utf-16"),
-    "old.csv": lambda path, rows: _csv(path, rows, lineterminator="\r"),
+    "old.csv": lambda path, rows: _csv(path, rows, lineterminator="\r", quoting=csv.QUOTE_ALL),
     "any.json": _write_json,
     "any.jsonl": _write_json_lines,
     "any.zip": _zip_of_csv,
