@@ -12,7 +12,7 @@ from typing import Any, Concatenate, NamedTuple, ParamSpec, TypeVar
 import streamlit as st
 from duckdb import Error as DatabaseError
 
-from pipeline.build import current_database
+from pipeline.build import current_database, previous_database
 from pipeline.faults import InputFaults
 from pipeline.figures import EVERYTHING, Facts, Filters, facts
 from pipeline.store import StageError, Store
@@ -47,6 +47,12 @@ def current_build(folder: Path) -> Build:
     """The last good build of a folder; raises InputFaults where there is none."""
     database = current_database(folder)
     return Build(str(database), database.stat().st_mtime_ns)
+
+
+def previous_build(folder: Path) -> Build | None:
+    """The build before the last good one, if it is still there."""
+    database = previous_database(folder)
+    return None if database is None else Build(str(database), database.stat().st_mtime_ns)
 
 
 def use(build: Build, filters: Filters) -> None:
@@ -93,7 +99,7 @@ def build_facts() -> Facts:
     return ask(facts)
 
 
-@st.cache_resource(max_entries=1, show_spinner=False)
+@st.cache_resource(max_entries=2, show_spinner=False)
 def _opened(path: str, modified_ns: int) -> Store:
     try:
         return Store.open(Path(path))

@@ -34,6 +34,7 @@ from pipeline.window_file import FILE as WINDOWS_FILE
 from pipeline.window_file import read_windows
 
 CURRENT = "current"
+PREVIOUS = "previous"
 
 
 @dataclass(frozen=True)
@@ -78,14 +79,27 @@ def rehearsal(folder: Path, progress: Progress | None = None) -> Iterator[Store]
 
 def current_database(folder: Path) -> Path:
     """The database of the last good build; raises InputFaults when there is none."""
-    portfolio = Portfolio.read(folder)
-    pointer = portfolio.built / CURRENT
-    if pointer.is_file():
-        named = pointer.read_text(encoding="utf-8", errors="replace").strip()
-        database = portfolio.built / f"{named}.duckdb"
-        if named and database.is_file():
-            return database
+    database = _named_by(Portfolio.read(folder), CURRENT)
+    if database is not None:
+        return database
     raise InputFaults.one(str(folder), "has not been built yet.", f"Run `dayburn build {as_typed(folder)}`.")
+
+
+def previous_database(folder: Path) -> Path | None:
+    """The database of the good build before the last one, kept to compare with; None where there is none."""
+    portfolio = Portfolio.read(folder)
+    previous = _named_by(portfolio, PREVIOUS)
+    return None if previous == _named_by(portfolio, CURRENT) else previous
+
+
+def _named_by(portfolio: Portfolio, name: str) -> Path | None:
+    """The database that a pointer in built/ names, if both are there."""
+    pointer = portfolio.built / name
+    if not pointer.is_file():
+        return None
+    named = pointer.read_text(encoding="utf-8", errors="replace").strip()
+    database = portfolio.built / f"{named}.duckdb"
+    return database if named and database.is_file() else None
 
 
 def _require_exports(portfolio: Portfolio) -> None:
@@ -166,15 +180,26 @@ def _build_id(portfolio: Portfolio) -> str:
 
 
 def _publish(portfolio: Portfolio, build_id: str, unfinished: Path) -> Built:
-    """Name the finished database, point ``current`` at it, and drop builds that nobody holds open."""
-    database = portfolio.built / f"{build_id}.duckdb"
+    """Name the finished database, point ``current`` at it, and drop builds that nobody holds open.
+
+    The build that was current until now stays as ``previous``: the effect of decisions is seen beside it.
+    """
+    database, last = portfolio.built / f"{build_id}.duckdb", _named_by(portfolio, CURRENT)
     with contextlib.suppress(PermissionError):  # Windows: the same inputs' database is open and equal
         unfinished.replace(database)
-    pointer = portfolio.built / f"{CURRENT}.new"
-    pointer.write_text(build_id + "\n", encoding="utf-8")
-    pointer.replace(portfolio.built / CURRENT)
+    if last is not None and last != database:
+        _point(portfolio, PREVIOUS, last.stem)
+    _point(portfolio, CURRENT, build_id)
+    kept = {database, _named_by(portfolio, PREVIOUS)}
     for old in portfolio.built.glob("*.duckdb"):
-        if old != database:
+        if old not in kept:
             with contextlib.suppress(OSError):  # still held by a reader: the next build tries again
                 old.unlink()
     return Built(build_id, database)
+
+
+def _point(portfolio: Portfolio, name: str, build_id: str) -> None:
+    """Make a pointer in built/ name a build, in one step."""
+    pointer = portfolio.built / f"{name}.new"
+    pointer.write_text(build_id + "\n", encoding="utf-8")
+    pointer.replace(portfolio.built / name)

@@ -29,6 +29,16 @@ from pipeline.figures.intake import (
 from pipeline.figures.level import DataLevel, data_level
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
 from pipeline.figures.log_summary import log_summary
+from pipeline.figures.review import (
+    By,
+    before_and_now,
+    controls_to_choose,
+    decisions_made,
+    doubtful_readings,
+    open_ties,
+    rules_learnt,
+    verdict_accuracy,
+)
 from pipeline.figures.sources import (
     Behind,
     behind,
@@ -45,6 +55,7 @@ from pipeline.figures.sources import (
 __all__ = [
     "EVERYTHING",
     "Behind",
+    "By",
     "Choices",
     "DataLevel",
     "Facts",
@@ -56,6 +67,7 @@ __all__ = [
     "Outlook",
     "Period",
     "assumptions_in_force",
+    "before_and_now",
     "behind",
     "burning_now",
     "business_case",
@@ -63,9 +75,12 @@ __all__ = [
     "cash_flow_table",
     "checks",
     "choices",
+    "controls_to_choose",
     "coverage",
     "curve",
     "data_level",
+    "decisions_made",
+    "doubtful_readings",
     "energy_by",
     "energy_left_out",
     "factors_in_force",
@@ -85,6 +100,7 @@ __all__ = [
     "monthly_activity",
     "next_year",
     "notices",
+    "open_ties",
     "open_without_symptom",
     "options_table",
     "outlook",
@@ -92,8 +108,10 @@ __all__ = [
     "rejected",
     "rejected_reasons",
     "rows_left_out",
+    "rules_learnt",
     "soonest_and_longest",
     "time_to_restore",
+    "verdict_accuracy",
     "windows_in_force",
     "windows_proposed",
 ]

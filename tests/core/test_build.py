@@ -9,7 +9,7 @@ import pytest
 import small_portfolio
 from typer.testing import CliRunner
 
-from pipeline.build import build, current_database, rehearsal
+from pipeline.build import build, current_database, previous_database, rehearsal
 from pipeline.cautions import CAUTION
 from pipeline.cli import app
 from pipeline.faults import InputFaults
@@ -84,16 +84,41 @@ def test_a_build_that_fails_leaves_the_last_good_one(folder: Path) -> None:
     )
 
 
-def test_a_new_build_replaces_the_old_database(folder: Path) -> None:
-    old = build(folder)
+def add_a_call(folder: Path, number: int) -> None:
     with (folder / "calls" / "orders.csv").open("a", encoding="utf-8") as file:
         file.write(
-            "107,2022-06-01 09:00,2022-06-02 10:00,Closed,South Yard,PC-0003,Pole light on all day,Replaced photocell\n"
+            f"{number},2022-06-01 09:00,2022-06-02 10:00,Closed,South Yard,PC-0003,"
+            "Pole light on all day,Replaced photocell\n"
         )
-    new = build(folder)
-    assert new.build_id != old.build_id
-    assert current_database(folder) == new.database
-    assert not old.database.exists()
+
+
+def test_a_new_build_replaces_the_old_database_and_keeps_just_one_to_compare_with(folder: Path) -> None:
+    first = build(folder)
+    assert previous_database(folder) is None
+    add_a_call(folder, 107)
+    second = build(folder)
+    assert second.build_id != first.build_id
+    assert (current_database(folder), previous_database(folder)) == (second.database, first.database)
+    assert build(folder).database == second.database  # the same inputs again: still the same two
+    assert previous_database(folder) == first.database
+    add_a_call(folder, 108)
+    third = build(folder)
+    assert (current_database(folder), previous_database(folder)) == (third.database, second.database)
+    assert not first.database.exists()
+
+
+def test_what_people_decide_and_how_they_judge_make_another_build(folder: Path) -> None:
+    names = {build(folder).build_id}
+    (folder / "decisions.csv").write_text(
+        "when,who,target,key,field,value,why\n2024-01-02,R,call,101,is_lighting,no,indoors\n",
+        encoding="utf-8",
+    )
+    names.add(build(folder).build_id)
+    (folder / "verdicts.toml").write_text(
+        'format = 1\norigin = "tests"\n[[verdict]]\nprobability = 0.5\nwhy = "coin"\n', encoding="utf-8"
+    )
+    names.add(build(folder).build_id)
+    assert len(names) == 3
 
 
 def test_check_changes_nothing_and_shows_the_same_result(folder: Path) -> None:

@@ -19,7 +19,8 @@ import dashboard
 APP = Path(dashboard.__file__).with_name("app.py")
 PROJECT = APP.parents[1]
 PATHS = (
-    "", "burning-now", "failure-trends", "wasted-energy", "business-case", "calls-behind", "what-was-read",
+    "", "burning-now", "failure-trends", "wasted-energy", "business-case", "calls-behind", "review",
+    "what-was-read",
 )  # fmt: skip
 BROWSER_FLAGS = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",

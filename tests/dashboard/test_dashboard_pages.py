@@ -20,6 +20,7 @@ PAGES = {
     "wasted_energy": "Wasted energy",
     "business_case": "Business case",
     "calls_behind": "Calls behind a figure",
+    "review": "Review",
     "what_was_read": "What was read",
 }
 

@@ -47,6 +47,8 @@ INCIDENTS = [
     ("i09", "south", None, "out", 0.0, False, 1, "2024-05-01 20:00", "2024-05-03 20:00", None),
 ]
 
+RULES = {"day burning": "burns", "out": "dark", "wrong time": "wrong"}
+
 # incident: month -> (watts, hours, kwh, cost, kg) central; low is half, high is double
 BURN = {
     "i01": [("2022-08-01", 500.0, 100.0, 50.0, 5.0, 20.0)],
@@ -161,10 +163,14 @@ def _log(store: Store) -> None:
         add(
             store, "findings", finding_id=f"{call}/1", call_id=call, part_number=1, site_id=sites[incident],
             control_id=match[2], symptom=match[3], component="control", action="replaced", units=match[6],
-            failed_probability=match[4], evidence="words", incident_id=incident,
+            failed_probability=match[4], rule=RULES[match[3]], evidence="words", incident_id=incident,
         )  # fmt: skip
     for incident in INCIDENTS:
         _incident(store, *incident)
+
+
+def _first_finding(incident: str) -> str:
+    return next(f"{call}/1" for call, of, *_ in CALLS if of == incident)
 
 
 def _incident(
@@ -174,7 +180,8 @@ def _incident(
     reported = datetime.fromisoformat(first)
     end = datetime.fromisoformat(restored) if restored else datetime(2024, 7, 1)
     add(
-        store, "incidents", incident_id=incident, site_id=site, control_id=control,
+        store, "incidents", incident_id=incident, decisive_finding_id=_first_finding(incident), site_id=site,
+        control_id=control,
         position=f"{site} / {control}" if control else None, symptom=symptom, component="control", action="replaced",
         failure_mode=mode, failed_probability=probability, control_failed=hard, units=units,
         first_reported_at=reported, onset_low=reported, onset_central=reported - timedelta(days=5),
