@@ -17,6 +17,7 @@ from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters, Period, fiscal_year, periods
 from pipeline.figures.forecasting import NextYear, Outlook, next_year, outlook
 from pipeline.figures.headline import headline
+from pipeline.figures.inrush import above_rating, inrush_circuits, inrush_figure, stress_effect
 from pipeline.figures.intake import (
     coverage,
     flagged_reasons,
@@ -29,6 +30,7 @@ from pipeline.figures.intake import (
 from pipeline.figures.level import DataLevel, data_level
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
 from pipeline.figures.log_summary import log_summary
+from pipeline.figures.rates import RATE_PARTS, incident_rates, incidents_of_part
 from pipeline.figures.review import (
     By,
     before_and_now,
@@ -51,9 +53,11 @@ from pipeline.figures.sources import (
     notices,
     rejected,
 )
+from pipeline.figures.trends import activity_with_exposure, count_trends
 
 __all__ = [
     "EVERYTHING",
+    "RATE_PARTS",
     "Behind",
     "By",
     "Choices",
@@ -66,6 +70,8 @@ __all__ = [
     "NextYear",
     "Outlook",
     "Period",
+    "above_rating",
+    "activity_with_exposure",
     "assumptions_in_force",
     "before_and_now",
     "behind",
@@ -76,6 +82,7 @@ __all__ = [
     "checks",
     "choices",
     "controls_to_choose",
+    "count_trends",
     "coverage",
     "curve",
     "data_level",
@@ -93,8 +100,12 @@ __all__ = [
     "groupings",
     "headline",
     "headline_keys",
+    "incident_rates",
     "incidents_behind",
     "incidents_of_group",
+    "incidents_of_part",
+    "inrush_circuits",
+    "inrush_figure",
     "left_out_reasons",
     "log_summary",
     "monthly_activity",
@@ -110,6 +121,7 @@ __all__ = [
     "rows_left_out",
     "rules_learnt",
     "soonest_and_longest",
+    "stress_effect",
     "time_to_restore",
     "verdict_accuracy",
     "windows_in_force",

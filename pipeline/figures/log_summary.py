@@ -11,6 +11,7 @@ from pipeline.figures.activity import ALL_SYMPTOMS, ALL_YEARS, monthly_activity,
 from pipeline.figures.facts import facts
 from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters
+from pipeline.figures.trends import whole_months
 from pipeline.figures.wording import count_text
 from pipeline.store import Store
 from pipeline.survival import CannotFit, fit_count_trend
@@ -53,13 +54,11 @@ def _growth(store: Store, activity: pd.DataFrame, filters: Filters) -> Figure:
     """How much the calls grow each year, the season taken out; the first and last month count only if whole."""
     key, label, unit = "calls_growth", "Change from year to year", "% a year"
     info = facts(store)
-    first, last = filters.start or info.log_from, filters.end or info.log_to
-    if first is None or last is None:
+    if info.log_from is None or info.log_to is None:
         return Figure(key, label, unit, None, note="The log is empty.")
-    starts = pd.to_datetime(activity["month"])
-    whole = (starts >= pd.Timestamp(first)) & (starts + pd.offsets.MonthEnd(1) <= pd.Timestamp(last))
+    whole = whole_months(info, activity, filters)
     months = pd.DataFrame(
-        {"month": starts[whole], "count": activity.loc[whole, "lighting_calls"].astype(float)}
+        {"month": pd.to_datetime(whole["month"]), "count": whole["lighting_calls"].astype(float)}
     )
     try:
         trend = fit_count_trend(months.reset_index(drop=True), info.confidence)

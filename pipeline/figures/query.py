@@ -12,12 +12,13 @@ from pipeline.lives.groups import GROUPINGS
 from pipeline.store import Row, Store, sql_text
 
 _PACKAGE = "pipeline.figures"
+_NAMES = {**GROUPINGS, "site": "site_id"}
 
 
 @cache
 def _text(name: str, grouping: str | None) -> str:
     text = sql_text(_PACKAGE, "chosen") + sql_text(_PACKAGE, name)
-    return text if grouping is None else text.replace("{group_name}", GROUPINGS[grouping])
+    return text if grouping is None else text.replace("{group_name}", _NAMES[grouping])
 
 
 def frame(
@@ -25,7 +26,7 @@ def frame(
 ) -> pd.DataFrame:
     """``name``.sql over what the filters choose, as a frame.
 
-    ``by_group``: a grouping of pipeline.lives, whose group name takes the place of ``{group_name}``.
+    ``by_group``: a grouping of pipeline.lives, or 'site', whose group name takes the place of ``{group_name}``.
     """
     return store.frame(_text(name, by_group), filters.parameters() | more)
 
