@@ -167,7 +167,10 @@ def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
 def show(summary: Summary, as_json: bool) -> None:
     """Print a summary as text, or as JSON for a script."""
     if as_json:
-        print(json.dumps(_finite(asdict(summary)), default=_plain, indent=2, allow_nan=False))
+        content = asdict(summary)
+        if summary.intake is None:  # a build does not tell it
+            del content["intake"]
+        print(json.dumps(_finite(content), default=_plain, indent=2, allow_nan=False))
         return
     _show_files(summary.files)
     if summary.intake:

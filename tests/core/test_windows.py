@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -166,3 +167,7 @@ def test_check_says_what_was_refused_flagged_unused_and_missing(tmp_path: Path) 
     ):
         assert said in shown.output
     assert not (folder / "built").exists()
+    output = CliRunner().invoke(app, ["check", str(folder), "--json"]).output
+    intake = json.loads(output[output.index("{") :])["intake"]
+    assert intake["rejected"][0]["row_numbers"] == "7"
+    assert intake["coverage"][0]["with_site"] == 1.0
