@@ -7,6 +7,7 @@ currency (``facts(store).currency``); every other unit stands in the name of its
 from pipeline.figures.activity import burning_now, monthly_activity, open_without_symptom, time_to_restore
 from pipeline.figures.assumptions import assumptions_in_force
 from pipeline.figures.business import business_case, cash_flow_table, options_table
+from pipeline.figures.campaigns import CampaignResult, campaign_results
 from pipeline.figures.choices import Choices, choices
 from pipeline.figures.counts import FailureCount, failures_between
 from pipeline.figures.energy import energy_by, energy_left_out
@@ -60,6 +61,7 @@ __all__ = [
     "RATE_PARTS",
     "Behind",
     "By",
+    "CampaignResult",
     "Choices",
     "DataLevel",
     "Facts",
@@ -78,6 +80,7 @@ __all__ = [
     "burning_now",
     "business_case",
     "calls_behind",
+    "campaign_results",
     "cash_flow_table",
     "checks",
     "choices",

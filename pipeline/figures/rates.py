@@ -14,6 +14,7 @@ from pipeline.store import Store
 
 RATE_PARTS = ("kind", "model", "switching", "lamp", "model and lamp", "site")
 _LIMITED = ("", "_lower", "_upper")
+_LIMITED = ("", "_lower", "_upper")
 COLUMNS = (
     "part", "label", "control_years", "incidents", *(f"incidents_per_100_control_years{end}" for end in _LIMITED),
     "failures", *(f"failures_per_100_control_years{end}" for end in _LIMITED), "unlike_the_rest_p",

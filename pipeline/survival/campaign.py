@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 import pandas as pd
@@ -19,11 +20,13 @@ from pipeline.survival.site_spread import SiteSpread, fit_site_spread
 
 DRAWS = 1000
 STEPS, STEPS_DRAWN = 400, 60
+_THE_ONE = ""  # name of the life where there is only one
+_Pairs = tuple[FloatArray, FloatArray]  # shapes and log scales
 _COLUMNS = ("site", "age_days", "days", "quantity", "failures")
 
 
 def campaign_effect(
-    fit: LifeModel,
+    fit: LifeModel | Mapping[str, LifeModel],
     after: pd.DataFrame,
     before: pd.DataFrame | None = None,
     renewed_by: LifeModel | None = None,
@@ -32,7 +35,8 @@ def campaign_effect(
 ) -> CampaignEffect:
     """Compare the failures after a campaign with the fitted life's forecast on the same dates.
 
-    ``fit``: life of the controls as they were, fitted to lives that end before the campaign.
+    ``fit``: life of the controls as they were, fitted to lives that end before the campaign; or several by name, and
+    then the column ``life`` of both frames names each row's.
     ``after``: rows of controls at the treated sites from their treatment on:
 
     - ``site``
@@ -52,13 +56,13 @@ def campaign_effect(
     Studies in Road Safety (1997) for shrinking by a gamma spread (from memory).
     """
     check_confidence(confidence)
-    if fit.scale_days is None:
+    fits = dict(fit) if isinstance(fit, Mapping) else {_THE_ONE: fit}
+    if any(one.scale_days is None for one in fits.values()):
         raise CannotFit("The fit has no scale (nothing failed), so there is no forecast to compare with.")
-    rows = _checked(after, "after")
+    rows = _checked(after, "after", fits)
     rng = np.random.default_rng(seed)
-    later = fit if renewed_by is None else renewed_by
-    sites = _by_site(fit, later, rows)
-    record = None if before is None else _by_site(fit, later, _checked(before, "before"))
+    sites = _by_site(fits, renewed_by, rows)
+    record = None if before is None else _by_site(fits, renewed_by, _checked(before, "before", fits))
     spread = None if record is None else fit_site_spread(record["failures"], record["expected"])
     believed = _believed(sites, record, spread)
     expected = float(sites["expected"] @ believed[0])
@@ -67,7 +71,7 @@ def campaign_effect(
         raise CannotFit(
             "No failures were to be expected after the campaign, so there is nothing to compare with."
         )
-    drawn = _drawn_expectation(fit, later, rows, sites, believed, rng)
+    drawn = _drawn_expectation(fits, renewed_by, rows, sites, believed, rng)
     if record is not None:  # the level of all sites is itself a count over an expectation
         total = max(float(record["failures"].sum()), 0.5)
         drawn = drawn * rng.gamma(total, size=DRAWS) / total
@@ -87,7 +91,7 @@ def campaign_effect(
     )
 
 
-def _checked(frame: pd.DataFrame, what: str) -> pd.DataFrame:
+def _checked(frame: pd.DataFrame, what: str, fits: Mapping[str, LifeModel]) -> pd.DataFrame:
     require_columns(frame, _COLUMNS, what)
     row = f"{what} row"
     values = {name: finite_numbers(frame, name, row) for name in _COLUMNS[1:]}
@@ -105,20 +109,34 @@ def _checked(frame: pd.DataFrame, what: str) -> pd.DataFrame:
         Fault(f"{row} {frame.index[i]}", "site is missing.")
         for i in np.flatnonzero(frame["site"].isna()).tolist()
     ]
+    lives = pd.Series(_THE_ONE, index=frame.index) if _THE_ONE in fits else frame["life"]
+    faults += [
+        Fault(f"{row} {frame.index[i]}", f"life {str(lives.iloc[i])[:80]!r} is not among the fits.")
+        for i in np.flatnonzero(~lives.isin(list(fits))).tolist()
+    ]
     refuse(faults)
     if len(frame) == 0:
         raise CannotFit(f"The frame `{what}` has no rows.")
-    return frame[["site"]].assign(**values)
+    return frame[["site"]].assign(life=lives, **values).reset_index(drop=True)
 
 
-def _by_site(fit: LifeModel, later: LifeModel, rows: pd.DataFrame) -> pd.DataFrame:
-    """site: failures, expected by the fit, control-days."""
-    expected = renewals_of_fleet(rows, _point(fit), _point(later), STEPS)[:, 0]
+def _by_site(fits: Mapping[str, LifeModel], renewed_by: LifeModel | None, rows: pd.DataFrame) -> pd.DataFrame:
+    """site: failures, expected by the fits, control-days."""
+    points = {name: (_point(fit), _point(renewed_by or fit)) for name, fit in fits.items()}
+    expected = _renewals(rows, points, STEPS)[:, 0]
     return (
         rows.assign(expected=expected, control_days=rows["days"] * rows["quantity"])
         .groupby("site", sort=True)[["failures", "expected", "control_days"]]
         .sum()
     )
+
+
+def _renewals(rows: pd.DataFrame, lives: Mapping[str, tuple[_Pairs, _Pairs]], steps: int) -> FloatArray:
+    """Expected failures of each row, for each pair of parameters of its life and of what follows it."""
+    result = np.zeros((len(rows), next(iter(lives.values()))[0][0].size))
+    for name, part in rows.groupby("life"):
+        result[part.index] = renewals_of_fleet(part, *lives[str(name)], steps)
+    return result
 
 
 def _point(model: LifeModel) -> tuple[FloatArray, FloatArray]:
@@ -143,18 +161,19 @@ def _believed(
 
 
 def _drawn_expectation(
-    fit: LifeModel,
-    later: LifeModel,
+    fits: Mapping[str, LifeModel],
+    renewed_by: LifeModel | None,
     rows: pd.DataFrame,
     sites: pd.DataFrame,
     believed: tuple[FloatArray, FloatArray],
     rng: np.random.Generator,
 ) -> FloatArray:
     """Failures to expect after, for each draw of the life and of the sites' factors."""
-    first = fit.draw_parameters(DRAWS, rng)
-    second = first if later is fit else later.draw_parameters(DRAWS, rng)
+    drawn_lives = {name: fit.draw_parameters(DRAWS, rng) for name, fit in fits.items()}
+    later = None if renewed_by is None else renewed_by.draw_parameters(DRAWS, rng)
     place = sites.index.get_indexer(pd.Index(rows["site"]))
-    by_row = renewals_of_fleet(rows, first, second, STEPS_DRAWN)
+    pairs = {name: (first, first if later is None else later) for name, first in drawn_lives.items()}
+    by_row = _renewals(rows, pairs, STEPS_DRAWN)
     by_site = np.zeros((len(sites), DRAWS))
     np.add.at(by_site, place, by_row)
     mean, law = believed

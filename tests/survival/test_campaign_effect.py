@@ -143,3 +143,18 @@ def test_a_fit_without_failures_cannot_forecast():
     none = fit_weibull_fixed_shape(simulated_lives(2.5, 1500, 50, 1).assign(failed=False), 2.5)
     with pytest.raises(CannotFit, match="no scale"):
         campaign_effect(none, rows(("S", 0, 100, 5, 0)))
+
+
+def test_several_lives_give_the_sum_of_what_each_expects():
+    other = StatedLife(1.2, 900)
+    after = rows(("S", 0, 700, 30, 9), ("T", 400, 700, 20, 11)).assign(life=["one", "other"])
+    both = campaign_effect({"one": LIFE, "other": other}, after)
+    alone = [campaign_effect(LIFE, after[:1]), campaign_effect(other, after[1:])]
+    assert both.expected == pytest.approx(sum(one.expected for one in alone), rel=1e-3)
+    assert both.observed == 20
+    assert both.lower < both.ratio < both.upper
+
+
+def test_a_row_of_an_unknown_life_is_refused():
+    with pytest.raises(ImpossibleLives, match="life 'third' is not among the fits"):
+        campaign_effect({"one": LIFE}, rows(("S", 0, 700, 30, 9)).assign(life="third"))
