@@ -19,6 +19,7 @@ PAGES = (
     ("failure_trends", "Failure trends"),
     ("wasted_energy", "Wasted energy"),
     ("business_case", "Business case"),
+    ("next_year", "What comes next"),
     ("calls_behind", "Calls behind a figure"),
     ("review", "Review"),
     ("what_was_read", "What was read"),

@@ -65,7 +65,7 @@ def wasted(frame: pd.DataFrame, name: str, unit: str, across: str) -> go.Figure:
             hoverinfo="text",
         )
     )  # fmt: skip
-    figure.update_xaxes(type="date" if across == "Month" else "category")
+    figure.update_xaxes(type="date" if across == "Month" else "category", title={"standoff": 12})
     return figure
 
 

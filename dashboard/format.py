@@ -88,12 +88,20 @@ def with_years(frame: pd.DataFrame, *names: str) -> pd.DataFrame:
     return frame.assign(**years)
 
 
-def with_limits(frame: pd.DataFrame, name: str, low: str, high: str, unit: str = "") -> pd.DataFrame:
-    """The frame with a column ``name`` that holds the limits as text: 9.1–12.4."""
-    pairs = zip(frame[low], frame[high], strict=True)
-    return frame.assign(
-        **{name: [wording.range_text(_number(a), _number(b), unit) or NOTHING for a, b in pairs]}
-    )
+def with_limits(
+    frame: pd.DataFrame, name: str, low: str, high: str, unit: str = "", whole: bool = False
+) -> pd.DataFrame:
+    """The frame with a column ``name`` that holds the limits as text: 9.1–12.4; ``whole``: they are counts."""
+    limits = [
+        wording.range_text(_limit(a, whole), _limit(b, whole), unit) or NOTHING
+        for a, b in zip(frame[low], frame[high], strict=True)
+    ]
+    return frame.assign(**{name: limits})
+
+
+def _limit(value: Any, whole: bool) -> float | int | None:
+    number = _number(value)
+    return int(number) if whole and number is not None else number
 
 
 def _number(value: Any) -> float | None:

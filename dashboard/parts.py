@@ -20,6 +20,7 @@ from pipeline.figures import Figure, choices, headline, headline_keys, wording
 
 BEHIND_PAGE = "screens/calls_behind.py"
 LOOK_BEHIND = "look_behind"
+LOOK_AT = "look_at"
 MOST_ROWS = 1000
 _CHART = {"displaylogo": False, "displayModeBar": False, "responsive": True}
 
@@ -81,6 +82,12 @@ def look_behind(**target: str) -> None:
     """Go to the calls behind a figure, an incident (``incident=``) or a group (``grouping=``, ``group=``)."""
     st.session_state[LOOK_BEHIND] = target
     st.switch_page(BEHIND_PAGE)
+
+
+def look_at(incident_ids: list[str], label: str) -> None:
+    """Go to the calls of several incidents, under a label that says what they are."""
+    st.session_state[LOOK_AT] = (label, tuple(incident_ids))
+    look_behind(listed="yes")
 
 
 def table(

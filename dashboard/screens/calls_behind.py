@@ -21,6 +21,7 @@ from pipeline.figures import (
 )
 
 FIGURE, INCIDENT, GROUP = "A headline figure", "An incident", "A group of controls"
+LISTED = "What was chosen on another page"
 WAY, KEY, ONE, GROUPING, NAME = (
     "behind_way",
     "behind_key",
@@ -54,8 +55,11 @@ def main() -> None:
     """The page."""
     parts.head("Calls behind a figure", "Every figure opens to its calls, every call to its file and row.")
     _arrive()
-    way = st.radio("Look behind", [FIGURE, INCIDENT, GROUP], horizontal=True, key=WAY)
-    calls = {FIGURE: _of_figure, INCIDENT: _of_incident, GROUP: _of_group}[str(way)]()
+    ways = {FIGURE: _of_figure, INCIDENT: _of_incident, GROUP: _of_group}
+    if parts.LOOK_AT in st.session_state:
+        ways[LISTED] = _of_list
+    way = st.radio("Look behind", list(ways), horizontal=True, key=WAY)
+    calls = ways[str(way)]()
     if calls is not None:
         _show(calls)
 
@@ -68,7 +72,9 @@ def _arrive() -> None:
                   if name in st.query_params}  # fmt: skip
     if not target:
         return
-    if "incident" in target:
+    if "listed" in target:
+        st.session_state[WAY] = LISTED
+    elif "incident" in target:
         st.session_state[WAY], st.session_state[ONE] = INCIDENT, target["incident"]
     elif target.get("grouping") in groupings():
         st.session_state[WAY], st.session_state[GROUPING] = GROUP, target["grouping"]
@@ -106,6 +112,14 @@ def _of_incident() -> pd.DataFrame | None:
         return None
     _address(incident=incident)
     return ask_anew(calls_behind, [incident], filters_in_force())
+
+
+def _of_list() -> pd.DataFrame:
+    label, ids = st.session_state[parts.LOOK_AT]
+    st.subheader("Chosen", anchor=False)
+    st.text(label)
+    _address()
+    return ask_anew(calls_behind, list(ids), filters_in_force())
 
 
 def _of_group() -> pd.DataFrame | None:

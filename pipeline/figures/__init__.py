@@ -18,7 +18,13 @@ from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters, Period, fiscal_year, periods
 from pipeline.figures.forecasting import NextYear, Outlook, next_year, outlook
 from pipeline.figures.headline import headline
-from pipeline.figures.inrush import above_rating, inrush_circuits, inrush_figure, stress_effect
+from pipeline.figures.inrush import (
+    above_rating,
+    incidents_of_circuit,
+    inrush_circuits,
+    inrush_figure,
+    stress_effect,
+)
 from pipeline.figures.intake import (
     coverage,
     flagged_reasons,
@@ -105,6 +111,7 @@ __all__ = [
     "headline_keys",
     "incident_rates",
     "incidents_behind",
+    "incidents_of_circuit",
     "incidents_of_group",
     "incidents_of_part",
     "inrush_circuits",

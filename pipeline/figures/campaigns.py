@@ -32,8 +32,8 @@ class CampaignResult:
     """A campaign and what it did.
 
     ``controls`` replaced at ``sites`` (names), of the models and lamps ``replaced`` so far as known; ``followed`` of
-    them from their replacement on, to ``until`` at the latest. ``effect`` None: ``note`` says why. ``note`` also says what
-    was left out. ``incident_ids``: the failures seen.
+    them from their replacement on, to ``until`` at the latest. ``effect`` None: ``note`` says why. ``note`` also
+    says what was left out. ``incident_ids``: the failures seen.
     """
 
     name: str

@@ -94,6 +94,17 @@ def inrush_figure(store: Store, filters: Filters = EVERYTHING) -> Figure:
     return Figure(key, label, "circuits", _circuits(above), note=note, beside=beside)
 
 
+def incidents_of_circuit(store: Store, control_id: str) -> list[str]:
+    """Incident ids of the control failures at a circuit's place, which ``failures`` of inrush_circuits counts."""
+    rows = store.rows(
+        "SELECT i.incident_id FROM incidents i JOIN controls c ON c.control_id = i.control_id"
+        " JOIN controls d ON d.position = c.position AND d.kind IS NOT DISTINCT FROM c.kind"
+        " WHERE d.control_id = ? AND i.control_failed ORDER BY 1",
+        [control_id],
+    )
+    return [row[0] for row in rows]
+
+
 def stress_effect(store: Store, filters: Filters = EVERYTHING) -> DoublingEffect | str:
     """Life ratio per doubling of inrush stress, models compared only with themselves; or why none is claimed.
 

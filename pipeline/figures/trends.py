@@ -25,10 +25,19 @@ COLUMNS = (
 
 
 def activity_with_exposure(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
-    """monthly_activity with controls_observed: controls under observation, on the mean of the month's days."""
+    """monthly_activity with controls_observed: controls under observation, on the mean of the month's days.
+
+    Also incidents_per_100_controls and control_failures_per_100_controls (hard count) of the month; missing where none
+    is under observation.
+    """
     observed = query.frame(store, "controls_observed", filters)
-    activity = monthly_activity(store, filters)
-    return activity.merge(observed, on="month", how="left", validate="many_to_one")
+    joined = monthly_activity(store, filters).merge(observed, on="month", how="left", validate="many_to_one")
+    controls = joined["controls_observed"].astype(float)
+    hundreds = controls.where(controls > 0) / 100
+    return joined.assign(
+        incidents_per_100_controls=joined["incidents"] / hundreds,
+        control_failures_per_100_controls=joined["control_failures_hard"] / hundreds,
+    )
 
 
 def whole_months(info: Facts, activity: pd.DataFrame, filters: Filters = EVERYTHING) -> pd.DataFrame:
