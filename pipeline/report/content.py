@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from pipeline import figures
 from pipeline.figures import Behind, DataLevel, Facts, Figure
-from pipeline.report import data_sections, sections
+from pipeline.report import data_sections, next_sections, sections
 from pipeline.report.energy_section import energy
 from pipeline.report.evidence import Evidence, evidence
 from pipeline.report.savings_section import savings
@@ -15,10 +15,16 @@ from pipeline.report.words import QUESTIONS, TITLES
 from pipeline.store import Store
 
 ORDER = {
-    "director": ("burning", "failures", "lives", "next year", "restore", "energy", "savings"),
-    "sustainability": ("energy", "burning", "savings", "failures", "lives", "next year", "restore"),
-    "contractor": ("savings", "lives", "next year", "burning", "energy", "failures", "restore"),
-}
+    "director": (
+        "burning", "failures", "lives", "inrush", "next year", "rates", "campaigns", "restore", "energy", "savings",
+    ),
+    "sustainability": (
+        "energy", "burning", "savings", "failures", "lives", "next year", "campaigns", "rates", "inrush", "restore",
+    ),
+    "contractor": (
+        "savings", "inrush", "lives", "next year", "burning", "campaigns", "energy", "failures", "rates", "restore",
+    ),
+}  # fmt: skip
 # The headline figure that answers each section's question.
 ANSWERED_BY = {
     "burning": "burning_now",
@@ -55,10 +61,15 @@ def document(store: Store, reader: str) -> Document:
     info = figures.facts(store)
     shown = {figure.key: figure for figure in figures.headline(store)}
     order = ORDER[reader]
-    made = sections.sections(store, info, shown["expected_next_12_months"]) | {
-        "energy": energy(store, info),
-        "savings": savings(store, info),
-    }
+    forecast = shown["expected_next_12_months"]
+    made = (
+        sections.sections(store, info)
+        | next_sections.sections(store, info, forecast)
+        | {
+            "energy": energy(store, info),
+            "savings": savings(store, info),
+        }
+    )
     return Document(
         reader=reader,
         title=TITLES[reader],

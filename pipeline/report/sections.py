@@ -1,11 +1,11 @@
-"""The sections about what is happening: burning now, failures, lives, next year, time to restore."""
+"""The sections about what is happening: burning now, failures, lives, time to restore."""
 
 from __future__ import annotations
 
 import pandas as pd
 
 from pipeline import figures
-from pipeline.figures import Facts, Figure
+from pipeline.figures import Facts
 from pipeline.figures.wording import date_text
 from pipeline.report import charts
 from pipeline.report.section import Section
@@ -17,9 +17,9 @@ STALE = "stale: not heard of for long"
 _RATE = "failures_per_100_control_years"
 
 
-def sections(store: Store, info: Facts, forecast: Figure) -> dict[str, Section]:
+def sections(store: Store, info: Facts) -> dict[str, Section]:
     """These sections by their key."""
-    made = (burning(store, info), failures(store), lives(store), next_year(forecast), restore(store))
+    made = (burning(store, info), failures(store), lives(store), restore(store))
     return {section.key: section for section in made}
 
 
@@ -125,18 +125,6 @@ def lives(store: Store) -> Section:
         "than the failures and the time at risk beside it."
     )
     return Section("lives", "Which controls fail, and how soon?", lead, (table,), charts.lives(store, groups))
-
-
-def next_year(forecast: Figure) -> Section:
-    """The forecast is one figure; the text says how to use it, or why there is none."""
-    if forecast.value is None:
-        lead = f"No forecast can be made. {forecast.note}"
-    else:
-        lead = (
-            f"{forecast.text()}. For spares and crew time, plan towards the upper end where a missing part means "
-            "another month of burning. Controls added, and changes of load, after the log's end are not included."
-        )
-    return Section("next year", "What comes in the next twelve months?", lead)
 
 
 def restore(store: Store) -> Section:

@@ -52,8 +52,26 @@ METHODS = (
         "Next twelve months",
         "Each control in service is aged through the next twelve months with the fitted life of its model and lamps, "
         "else of its kind, else of all. Controls of unknown age are reckoned by their group's failures per "
-        "control-year. The interval is for the number that will be seen: it holds chance and the uncertainty of the "
-        "fits, and supposes that controls go on living as they did.",
+        "control-year. What fails is replaced at once and may fail again; what has failed and is open is not at "
+        "risk. The interval is for the number that will be seen: it holds chance and the uncertainty of the fits, "
+        "drawn once for all sites, and supposes that controls go on living as they did.",
+    ),
+    (
+        "Inrush",
+        "The stress of a circuit is the sum of its drivers' peaks over the rated peak of the device that switches "
+        "them; source-limited, with the supply's impedance (an assumption) before all drivers in parallel. A driver of "
+        "unknown peak takes a default by its running current, from memory of NEMA 410, unverified, and is marked so.",
+    ),
+    (
+        "Rates and growth",
+        "Exact Poisson limits (Garwood 1936). Growth is a log-linear regression of monthly counts with a level for "
+        "each calendar month, negative binomial where the counts vary more than Poisson.",
+    ),
+    (
+        "Campaigns",
+        "Failures since are compared with new controls of the old model on the same dates, by lives fitted to what was "
+        "seen before. Sites' own records before it are shrunk towards all sites', so that a choice of bad sites is not "
+        "taken for a merit (regression to the mean).",
     ),
     (
         "Wasted energy",
