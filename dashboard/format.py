@@ -39,6 +39,7 @@ def _time_text(moment: datetime) -> str:
 count = _known(lambda value: wording.count_text(int(value)))
 estimate = _known(lambda value: wording.estimate_text(float(value)))
 money = _known(lambda value: wording.money_amount_text(float(value)))
+chance = _known(lambda value: wording.chance_text(float(value)))
 percent = _known(lambda value: wording.percent_text(float(value)))
 day = _known(wording.date_text)
 moment = _known(_time_text)

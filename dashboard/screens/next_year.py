@@ -73,7 +73,7 @@ RATES = {
     "control_years": Shown("Control-years", write.estimate, "Under observation"),
     "unlike_the_rest_p": Shown(
         "Unlike the rest, p",
-        write.estimate,
+        write.chance,
         "Chance of so great a difference from all others, adjusted for all parts",
     ),
 }

@@ -55,7 +55,7 @@ def count_trends(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
 
     A row for each of COUNTED: what, total and months (whole months only), percent_a_year with limits,
     percent_a_year_per_control with limits (missing where no control is under observation in some month), model
-    ('poisson', or 'negative binomial' where the counts vary more), dispersion (of the Poisson fit per degree of
+    ('Poisson', or 'negative binomial' where the counts vary more), dispersion (of the Poisson fit per degree of
     freedom; 1 is Poisson), season (taken out or not), note (why there is no number). Incidents and failures are
     dated by their first report.
     """
@@ -79,7 +79,7 @@ def _trend(months: pd.DataFrame, column: str, label: str, confidence: float) -> 
         return row | {"note": str(refusal)}
     row |= _percent("percent_a_year", trend.yearly_ratio, trend.limits)
     row |= {
-        "model": trend.model,
+        "model": trend.model.replace("poisson", "Poisson"),
         "dispersion": trend.dispersion,
         "season": "taken out" if trend.season_removed else "not",
     }

@@ -14,8 +14,8 @@ from decimal import Decimal
 from pipeline.numerals import MINUS, THIN_SPACE, count_text
 
 __all__ = [
-    "EN_DASH", "MINUS", "NOTHING", "NO_BREAK_SPACE", "THIN_SPACE", "Number", "count_text", "date_text", "estimate_text",
-    "is_known", "money_amount_text", "money_text", "number_text", "percent_text", "quantity_text", "range_text",
+    "EN_DASH", "MINUS", "NOTHING", "NO_BREAK_SPACE", "THIN_SPACE", "Number", "chance_text", "count_text", "date_text",
+    "estimate_text", "is_known", "money_amount_text", "money_text", "number_text", "percent_text", "quantity_text", "range_text",
     "span_text",
 ]  # fmt: skip
 
@@ -27,6 +27,7 @@ Number = int | float | Decimal
 
 _MONEY = re.compile(r"^(?P<code>[A-Z]{3})(?:/(?P<per>\w+))?$")
 _SIGNIFICANT_DIGITS = 3
+_LEAST_CHANCE = 0.001
 _CENTS_BELOW = 100  # money this small is written to the cent
 
 
@@ -60,6 +61,13 @@ def percent_text(share: Number | None) -> str:
     if share is None or not is_known(share):
         return NOTHING
     return f"{_trimmed(estimate_text(float(share) * 100))}{NO_BREAK_SPACE}%"
+
+
+def chance_text(p_value: Number | None) -> str:
+    """A p-value: 0.0123; below 0.001 its size says nothing more."""
+    if p_value is None or not is_known(p_value):
+        return NOTHING
+    return "below 0.001" if p_value < _LEAST_CHANCE else estimate_text(p_value)
 
 
 def date_text(day: date | datetime | None) -> str:

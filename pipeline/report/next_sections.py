@@ -8,7 +8,7 @@ import pandas as pd
 
 from pipeline import figures
 from pipeline.figures import Facts, Figure
-from pipeline.figures.wording import percent_text
+from pipeline.figures.wording import chance_text, percent_text
 from pipeline.report.section import Section
 from pipeline.report.tables import Column, Table
 from pipeline.store import Store
@@ -93,12 +93,12 @@ def rates(store: Store) -> Section:
         _limited(f"failures_{_PER_100}", "Failures", "per 100 control-years"),
         Column("incidents", "Incidents", "count"),
         _limited(f"incidents_{_PER_100}", "Incidents", "per 100 control-years"),
-        Column("unlike_the_rest_p", "Unlike the rest, p", "estimate"),
+        Column("unlike_the_rest", "Unlike the rest, p"),
     )
     tables = [
         Table(
             f"rates_by_{by.replace(' ', '_')}", f"By {by}", (Column("label", by.capitalize()), *columns),
-            figures.incident_rates(store, by), limit=15 if by in ("kind", "model", "site") else 0,
+            _with_chances(figures.incident_rates(store, by)), limit=15 if by in ("kind", "model", "site") else 0,
             if_empty="No control is under observation.",
         )
         for by in figures.RATE_PARTS
@@ -109,6 +109,12 @@ def rates(store: Store) -> Section:
         "differs. Growth is by whole months with the season taken out; per control, that of the fleet is taken out too."
     )
     return Section("rates", "How often, and is it growing?", lead, (_growth(store), *tables))
+
+
+def _with_chances(rates: pd.DataFrame) -> pd.DataFrame:
+    """With the p-values as text; empty where there is nothing to compare with."""
+    said = [None if pd.isna(p) else chance_text(p) for p in rates["unlike_the_rest_p"]]
+    return rates.assign(unlike_the_rest=said)
 
 
 def _growth(store: Store) -> Table:

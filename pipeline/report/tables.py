@@ -162,7 +162,7 @@ def _written(value: Any, column: Column) -> str:
         case "row":
             return str(value)  # as it must be typed to find it
         case "estimate":
-            return wording.estimate_text(value)
+            return wording.number_text(value)  # limits of a count are whole
         case "money":
             return wording.money_amount_text(value)
         case "share":

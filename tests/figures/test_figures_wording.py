@@ -67,3 +67,9 @@ def test_a_percentage_drops_zeros_that_say_nothing() -> None:
 def test_a_date_names_its_month() -> None:
     assert wording.date_text(date(2024, 3, 5)) == "5 Mar 2024"
     assert wording.date_text(None) == NOTHING
+
+
+def test_a_p_value_is_not_written_to_digits_that_mean_nothing() -> None:
+    assert wording.chance_text(3.2e-11) == "below 0.001"
+    assert wording.chance_text(0.0123) == "0.0123"
+    assert wording.chance_text(None) == "not available"
