@@ -15,8 +15,8 @@ from pipeline.numerals import MINUS, THIN_SPACE, count_text
 
 __all__ = [
     "EN_DASH", "MINUS", "NOTHING", "NO_BREAK_SPACE", "THIN_SPACE", "Number", "chance_text", "count_text", "date_text",
-    "estimate_text", "is_known", "money_amount_text", "money_text", "number_text", "percent_text", "quantity_text", "range_text",
-    "span_text",
+    "estimate_text", "is_known", "money_amount_text", "money_text", "number_text", "percent_text", "quantity_text",
+    "range_text", "span_text",
 ]  # fmt: skip
 
 NO_BREAK_SPACE = "\u00a0"

@@ -113,7 +113,7 @@ def rates(store: Store) -> Section:
 
 def _with_chances(rates: pd.DataFrame) -> pd.DataFrame:
     """With the p-values as text; empty where there is nothing to compare with."""
-    said = [None if pd.isna(p) else chance_text(p) for p in rates["unlike_the_rest_p"]]
+    said = ["" if pd.isna(p) else chance_text(p) for p in rates["unlike_the_rest_p"]]
     return rates.assign(unlike_the_rest=said)
 
 
