@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import Any
 
 import streamlit as st
@@ -11,6 +12,7 @@ from dashboard.filters import choose
 from dashboard.style import SHEET
 from pipeline.faults import InputFaults
 from pipeline.figures import choices, facts, periods
+from pipeline.portfolio import as_typed
 from pipeline.store import StageError
 
 PAGES = (
@@ -23,6 +25,7 @@ PAGES = (
     ("calls_behind", "Calls behind a figure"),
     ("review", "Review"),
     ("what_was_read", "What was read"),
+    ("intake", "Intake"),
 )
 # A lamp that burns: drawn here, because named icons would be fetched from elsewhere.
 ICON = (
@@ -32,24 +35,43 @@ ICON = (
 
 
 def main() -> None:
-    """One run of a session: find the current build, read the filters, show the chosen page."""
+    """One run of a session: find the current build, read the filters, show the chosen page; without a build, Intake."""
     st.set_page_config(page_title="dayburn", page_icon=ICON, layout="wide")
     st.html(SHEET)
     page = st.navigation(_pages(), position="sidebar")
     try:
-        build = data.current_build(data.portfolio_folder())
-        _sidebar(build)
+        folder = data.portfolio_folder()
+        if not data.is_built(folder):
+            _before_a_build(page, folder)
+            return
+        _sidebar(data.current_build(folder))
+        page.run()
     except InputFaults as faults:
         parts.box("Nothing can be shown", *(str(fault) for fault in faults.faults))
         st.button("Look again")
-        return
     except StageError as error:
         _other_version(error)
-        return
-    try:
+        if _is_intake(page):  # a new build mends it
+            data.use_none()
+            page.run()
+
+
+def _before_a_build(page: Any, folder: Path) -> None:
+    """Without a build there is only the page that makes one."""
+    data.use_none()
+    if _is_intake(page):
         page.run()
-    except StageError as error:
-        _other_version(error)
+    elif page.url_path == "":
+        st.switch_page(parts.INTAKE_PAGE)
+    else:
+        todo = f"Run `dayburn build {as_typed(folder)}`, or add files and build on the page Intake."
+        parts.box("Nothing can be shown", f"{folder}: has not been built yet. {todo}")
+        st.page_link(parts.INTAKE_PAGE, label="Go to Intake")
+        st.button("Look again")
+
+
+def _is_intake(page: Any) -> bool:
+    return bool(page.url_path == "intake")
 
 
 def _pages() -> list[Any]:

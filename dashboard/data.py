@@ -12,7 +12,7 @@ from typing import Any, Concatenate, NamedTuple, ParamSpec, TypeVar
 import streamlit as st
 from duckdb import Error as DatabaseError
 
-from pipeline.build import current_database, previous_database
+from pipeline.build import current_database, last_database, previous_database
 from pipeline.faults import InputFaults
 from pipeline.figures import EVERYTHING, Facts, Filters, facts
 from pipeline.store import StageError, Store
@@ -49,6 +49,11 @@ def current_build(folder: Path) -> Build:
     return Build(str(database), database.stat().st_mtime_ns)
 
 
+def is_built(folder: Path) -> bool:
+    """Whether a folder has a good build; raises InputFaults for a folder that is no portfolio."""
+    return last_database(folder) is not None
+
+
 def previous_build(folder: Path) -> Build | None:
     """The build before the last good one, if it is still there."""
     database = previous_database(folder)
@@ -58,6 +63,16 @@ def previous_build(folder: Path) -> Build | None:
 def use(build: Build, filters: Filters) -> None:
     """Make a build and filters those that this session's pages ask of."""
     st.session_state[_BUILD], st.session_state[_FILTERS] = build, filters
+
+
+def use_none() -> None:
+    """There is no build to ask of: only the page Intake can be shown."""
+    st.session_state.pop(_BUILD, None)
+
+
+def has_build() -> bool:
+    """Whether this session has a build to ask of."""
+    return _BUILD in st.session_state
 
 
 def filters_in_force() -> Filters:

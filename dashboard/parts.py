@@ -19,6 +19,7 @@ from pipeline.cautions import CAUTION
 from pipeline.figures import Figure, choices, headline, headline_keys, wording
 
 BEHIND_PAGE = "screens/calls_behind.py"
+INTAKE_PAGE = "screens/intake.py"
 LOOK_BEHIND = "look_behind"
 LOOK_AT = "look_at"
 MOST_ROWS = 1000
@@ -117,6 +118,21 @@ def prose_table(frame: pd.DataFrame, columns: dict[str, Shown], name: str) -> No
     """A short table of sentences: its cells wrap, so that nothing is cut off. Every text is escaped."""
     _html(f"<div class='wide'>{write.plain_table(frame, columns, build_facts().money)}</div>")
     download(frame, columns, name)
+
+
+def listing(frame: pd.DataFrame, columns: dict[str, Shown], caption: str) -> None:
+    """A short table that needs no build: cells wrap, and on a phone each row becomes a list. Every text is escaped."""
+    _html(f"<div class='wide phone-too'>{write.plain_table(frame, columns, '', caption)}</div>")
+
+
+def name(text: str) -> None:
+    """A heading that is a name from outside: never markup."""
+    _html(f"<h3>{html.escape(text)}</h3>")
+
+
+def alive(text: str) -> str:
+    """Markup of a line that a screen reader speaks when it changes."""
+    return f"<p role='status' aria-live='polite' class='scope'>{html.escape(text)}</p>"
 
 
 def download(

@@ -79,10 +79,15 @@ def rehearsal(folder: Path, progress: Progress | None = None) -> Iterator[Store]
 
 def current_database(folder: Path) -> Path:
     """The database of the last good build; raises InputFaults when there is none."""
-    database = _named_by(Portfolio.read(folder), CURRENT)
+    database = last_database(folder)
     if database is not None:
         return database
     raise InputFaults.one(str(folder), "has not been built yet.", f"Run `dayburn build {as_typed(folder)}`.")
+
+
+def last_database(folder: Path) -> Path | None:
+    """The database of the last good build; None where there is none yet."""
+    return _named_by(Portfolio.read(folder), CURRENT)
 
 
 def previous_database(folder: Path) -> Path | None:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 import sys
 from collections.abc import Callable
@@ -19,7 +18,7 @@ from pipeline import terminal
 from pipeline.build import build as build_portfolio
 from pipeline.build import current_database, rehearsal
 from pipeline.demo import lay_out_demo
-from pipeline.faults import InputFaults
+from pipeline.faults import InputFaults, system_fault
 from pipeline.plain_text import never_fail_on
 from pipeline.portfolio import Portfolio, as_typed
 from pipeline.settings import is_currency_code, is_known_zone
@@ -79,21 +78,12 @@ def _tells_faults(command: Callable[P, None]) -> Callable[P, None]:
         except BrokenPipeError:
             raise  # nobody reads on: typer ends quietly
         except OSError as error:
-            terminal.print_faults(_fault_of_system(error))
+            terminal.print_faults(InputFaults([system_fault(error)]))
         else:
             return
         raise typer.Exit(1)
 
     return run
-
-
-def _fault_of_system(error: OSError) -> InputFaults:
-    """What the operating system refused: a folder without permission, a name too long, a full disk."""
-    place = str(error.filename) if error.filename is not None else "the computer"
-    reason = error.strerror or str(error)
-    return InputFaults.one(
-        place, f"cannot be used ({reason}).", "Check its name, its permissions and the space on the disk."
-    )
 
 
 @app.command(short_help="Build the invented demo portfolio and show the figures.")
@@ -126,7 +116,8 @@ def new(
         )
     lay_out(folder, currency, time_zone)
     terminal.say(
-        f"Made {folder}. Next: read your first export with `dayburn layout {as_typed(folder)} FILE`."
+        f"Made {folder}. Next: read your first export with `dayburn layout {as_typed(folder)} FILE`, or in the "
+        f"browser with `dayburn dashboard {as_typed(folder)}`."
     )
 
 
@@ -159,25 +150,27 @@ def layout(
     ] = None,
 ) -> None:
     """Show how an export's columns would be read; --accept saves that for every file with the same header."""
-    from pipeline.ingest import propose_layout, save_layout
+    from pipeline.intake_actions import Told, propose
+    from pipeline.intake_actions import accept as accept_file
 
     portfolio = Portfolio.read(folder)
-    order = date_order.value if date_order else None
-    if register:
-        _layout_of_register(portfolio, file, register, accept, order, _named_columns(column or []))
-        return
-    proposal = propose_layout(file, portfolio, order, _named_columns(column or []), source)
+    columns = {name: tuple(theirs) for name, theirs in _named_columns(column or []).items()}
+    told = Told(date_order.value if date_order else None, columns, source)
+    proposal = propose(file, portfolio, register.value if register else "calls", told)
     for line in proposal.lines():
         terminal.say(line)
+    typed = as_typed(folder)
     if not accept:
-        command = f"dayburn layout {as_typed(folder)} {as_typed(file)} --accept"
-        terminal.say(f"Nothing was saved. To accept: `{command}`.")
+        as_register = f" --as {register.value}" if register else ""
+        terminal.say(
+            f"Nothing was saved. To accept: `dayburn layout {typed} {as_typed(file)}{as_register} --accept`."
+        )
         return
-    saved = save_layout(portfolio, proposal.layout)
-    terminal.say(f"Saved {saved}.")
-    copied = _into_calls(file, portfolio)
+    accepted = accept_file(portfolio, file, proposal)
+    terminal.say(f"Saved {accepted.layout}.")
     terminal.say(
-        (f"Copied the file to {copied}. " if copied else "") + f"Next: `dayburn build {as_typed(folder)}`."
+        (f"Copied the file to {accepted.file}. " if accepted.copied else "")
+        + f"Next: `dayburn build {typed}`."
     )
 
 
@@ -230,7 +223,7 @@ def dashboard(
     ] = "localhost",
 ) -> None:
     """Open the dashboard of DIR's last build in a browser (this computer only, unless told otherwise)."""
-    current_database(folder)
+    Portfolio.read(folder)  # one that was never built opens on the page Intake
     script = Path(str(files("dashboard"))) / "app.py"
     options = [f"--server.address={address}", f"--server.port={port}", "--browser.gatherUsageStats=false"]
     command = [sys.executable, "-m", "streamlit", "run", str(script), *options, "--", str(folder.resolve())]
@@ -281,29 +274,6 @@ def main() -> None:
     app()
 
 
-def _layout_of_register(
-    portfolio: Portfolio,
-    file: Path,
-    register: RegisterTable,
-    accept: bool,
-    order: str | None,
-    columns: dict[str, list[str]],
-) -> None:
-    """Show how an inventory would be read; save that and put the file into registers/ where it is accepted."""
-    from pipeline.ingest.register_propose import propose_register, save_register
-
-    proposal = propose_register(file, portfolio, register.value, order, columns)
-    for line in proposal.lines():
-        terminal.say(line)
-    folder = as_typed(portfolio.folder)
-    if not accept:
-        command = f"dayburn layout {folder} {as_typed(file)} --as {register.value} --accept"
-        terminal.say(f"Nothing was saved. To accept: `{command}`.")
-        return
-    saved, target = save_register(portfolio, proposal)
-    terminal.say(f"Saved {saved}; the file is {target}. Next: `dayburn build {folder}`.")
-
-
 def _build_and_show(folder: Path, as_json: bool) -> None:
     with terminal.progress() as progress:
         built = build_portfolio(folder, progress)
@@ -325,24 +295,6 @@ def _named_columns(given: list[str]) -> dict[str, list[str]]:
             )
         columns.setdefault(name.strip(), []).append(theirs.strip())
     return columns
-
-
-def _into_calls(file: Path, portfolio: Portfolio) -> Path | None:
-    """Copy an export into calls/ unless it lies there already; a different file of that name is not overwritten.
-
-    Of a table in an archive (``2024.zip/march.csv``) the archive is copied.
-    """
-    from pipeline.ingest import archive_of
-
-    file = archive_of(file)
-    if file.resolve().is_relative_to(portfolio.calls.resolve()):
-        return None
-    target = portfolio.calls / file.name
-    if target.exists() and target.read_bytes() != file.read_bytes():
-        raise InputFaults.one(str(target), "exists with other content.", "Rename your file and try again.")
-    portfolio.calls.mkdir(exist_ok=True)
-    shutil.copyfile(file, target)
-    return target
 
 
 if __name__ == "__main__":

@@ -35,3 +35,12 @@ class InputFaults(Exception):
     def one(cls, where: str, problem: str, remedy: str = "") -> InputFaults:
         """The common case of a single fault."""
         return cls([Fault(where, problem, remedy)])
+
+
+def system_fault(error: OSError) -> Fault:
+    """What the operating system refused: a folder without permission, a name too long, a full disk."""
+    place = str(error.filename) if error.filename is not None else "the computer"
+    reason = error.strerror or str(error)
+    return Fault(
+        place, f"cannot be used ({reason}).", "Check its name, its permissions and the space on the disk."
+    )

@@ -157,7 +157,8 @@ class _Filler:
         return [c for c in self._profiles if c not in self._people and not _uses(self._matches, c)]
 
     def _missing(self) -> set[str]:
-        return set(FIELDS) - {match.field for match in self._matches}
+        """Fields without a column; one that a person left without any is none of them."""
+        return set(FIELDS) - {match.field for match in self._matches} - self._given
 
     def _column_of(self, field: str) -> str | None:
         """The column of a field that has just one, and that no person gave."""

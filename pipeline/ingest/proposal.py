@@ -16,7 +16,10 @@ _SAMPLES_SHOWN, _SAMPLE_CHARACTERS = 3, 40
 
 @dataclass(frozen=True)
 class LayoutProposal:
-    """How a file would be read. ``needs`` is what a person must still decide before it can be saved."""
+    """How a file would be read. ``needs`` is what a person must still decide before it can be saved.
+
+    ``order_open``: the order of day and month is among it.
+    """
 
     file_name: str
     draft: Layout
@@ -26,6 +29,7 @@ class LayoutProposal:
     read_as: str
     needs: tuple[Fault, ...]
     unknown_values: Mapping[str, tuple[str, ...]]
+    order_open: bool = False
 
     @property
     def layout(self) -> Layout:

@@ -91,6 +91,7 @@ def propose_layout(
         f"{count_text(counts.rows_read)} rows",
         needs=tuple(needs),
         unknown_values={field: values for field, values in unknown.items() if values},
+        order_open=evidence.needs_order and draft.date_order is None,
     )
 
 

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import shutil
 from collections.abc import Mapping, Sequence
 from contextlib import closing
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 from pathlib import Path
 
@@ -16,6 +15,7 @@ from pipeline.ingest.files import Export, open_export
 from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_header
 from pipeline.ingest.known import read_known
 from pipeline.ingest.layouts import name_from
+from pipeline.ingest.masking import Masker
 from pipeline.ingest.propose import order_said
 from pipeline.ingest.register_layouts import (
     DAYS,
@@ -26,7 +26,6 @@ from pipeline.ingest.register_layouts import (
     needed,
     read_register_layouts,
     register_words,
-    write_register_layout,
 )
 from pipeline.ingest.register_match import ColumnMatch, Table, match_columns
 from pipeline.ingest.register_rows import read_inventory, remarks_on
@@ -34,12 +33,16 @@ from pipeline.ingest.rows import rows_of
 from pipeline.ingest.synonyms import Synonyms, read_synonyms
 from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
+from pipeline.settings import Privacy
 from pipeline.store import Store
 
 
 @dataclass(frozen=True)
 class RegisterProposal:
-    """How an inventory would be read. ``needs``: what a person must still decide before it can be saved."""
+    """How an inventory would be read. ``needs``: what a person must still decide before it can be saved.
+
+    ``order_open``: the order of day and month is among it.
+    """
 
     file: Path
     draft: RegisterLayout
@@ -48,6 +51,7 @@ class RegisterProposal:
     rows: int
     remarks: tuple[str, ...]
     read_as: str
+    order_open: bool = False
 
     @property
     def layout(self) -> RegisterLayout:
@@ -106,33 +110,25 @@ def propose_register(
     with closing(Store.create()) as scratch:
         draft = draft.model_copy(update={"decimal": _decimal(scratch, table, draft)})
         draft, needs = _with_order(scratch, table, draft, order)
+        order_open = bool(needs) and draft.date_order is None and order is None
         needs += _missing(export.name, draft)
         remarks: list[str] = []
         if not needs:
             inventory = read_inventory(scratch, export, sheet, header, draft, portfolio.settings.time_zone)
             remarks = remarks_on(inventory)
+        matches = _masked(scratch, matches)
     where = f"sheet '{sheet}', " if sheet else ""
     return RegisterProposal(
         path, draft, tuple(matches), tuple(needs), len(table.rows), tuple(remarks),
-        f"{where}header in row {header.row_number}",
+        f"{where}header in row {header.row_number}", order_open,
     )  # fmt: skip
 
 
-def save_register(portfolio: Portfolio, proposal: RegisterProposal) -> tuple[str, Path]:
-    """Save the layout, and the file in registers/ (unless it lies there): their paths. A different file of that name
-    is not overwritten."""
-    target = portfolio.folder / "registers" / proposal.file.name
-    if (
-        target.exists()
-        and target.resolve() != proposal.file.resolve()
-        and target.read_bytes() != proposal.file.read_bytes()
-    ):
-        raise InputFaults.one(str(target), "exists with other content.", "Rename your file and try again.")
-    saved = write_register_layout(portfolio, proposal.layout)
-    target.parent.mkdir(exist_ok=True)
-    if target.resolve() != proposal.file.resolve():
-        shutil.copyfile(proposal.file, target)
-    return saved, target
+def _masked(scratch: Store, matches: Sequence[ColumnMatch]) -> list[ColumnMatch]:
+    """The matches with masked examples: e-mail addresses, telephone numbers and names beside them."""
+    shown = [example for match in matches for example in match.examples]
+    masked = iter(Masker(scratch, Privacy(), (), ()).masked_texts(shown))
+    return [replace(match, examples=tuple(next(masked) for _ in match.examples)) for match in matches]
 
 
 def _find_table(

@@ -20,7 +20,7 @@ APP = Path(dashboard.__file__).with_name("app.py")
 PROJECT = APP.parents[1]
 PATHS = (
     "", "burning-now", "failure-trends", "wasted-energy", "business-case", "calls-behind", "review",
-    "what-was-read",
+    "what-was-read", "intake",
 )  # fmt: skip
 BROWSER_FLAGS = (
     "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",

@@ -47,7 +47,7 @@ def test_page_on_a_build_that_read_nothing_says_what_to_do(
     assert any(word in words(app) for word in helps)
 
 
-@pytest.mark.parametrize("page", PAGES)
+@pytest.mark.parametrize("page", [page for page in PAGES if page != "overview"])
 def test_page_without_a_build_names_the_command(open_page: Open, tmp_path: Path, page: str) -> None:
     folder = tmp_path / "new"
     lay_out(folder, "USD", "America/Denver")
@@ -247,10 +247,10 @@ def test_look_again_shows_a_build_published_meanwhile(open_page: Open, tmp_path:
 
     folder = tmp_path / "later"
     lay_out(folder, "USD", "America/Denver")
-    app = open_page(folder)
+    app = open_page(folder, "burning_now")
     publish(small, folder)
     press(app, "Look again")
-    assert app.title[0].value == PAGES["overview"]
+    assert app.title[0].value == PAGES["burning_now"]
 
 
 def test_a_new_build_shows_on_the_next_run(open_page: Open, tmp_path: Path, small: Store) -> None:

@@ -14,7 +14,8 @@ from pipeline import registers
 from pipeline.cli import app
 from pipeline.faults import InputFaults
 from pipeline.ingest.register_layouts import DAYS, NUMBERS, register_words
-from pipeline.ingest.register_propose import propose_register, save_register
+from pipeline.ingest.register_propose import propose_register
+from pipeline.intake_actions import accept
 from pipeline.portfolio import REGISTERS, Portfolio
 from pipeline.progress import Silent
 from pipeline.store import Store
@@ -38,7 +39,7 @@ SITES = "site_id,name,aliases\nN,North yard,N. yard\nS,South yard,\n"
 
 
 def _accept(portfolio: Portfolio, path: Path, register: str, **given: object) -> None:
-    save_register(portfolio, propose_register(path, portfolio, register, **given))  # type: ignore[arg-type]
+    accept(portfolio, path, propose_register(path, portfolio, register, **given))  # type: ignore[arg-type]
 
 
 def _read(portfolio: Portfolio) -> Store:
@@ -79,7 +80,7 @@ def test_an_inventory_of_controls_is_proposed_saved_and_read(portfolio: Portfoli
         "model": "Part Number", "installed_on": "Install Dt", "removed_on": "Retired", "voltage": "Volts",
     }  # fmt: skip
     assert proposal.layout.date_order == "month first"
-    save_register(portfolio, proposal)
+    accept(portfolio, proposal.file, proposal)
     store = _read(portfolio)
     wanted = "control_id, site_id, kind, installed_on, removed_on, voltage_v"
     assert store.rows(f"SELECT {wanted} FROM controls ORDER BY 1") == [
@@ -195,7 +196,7 @@ def test_a_citys_street_lights_read_in_with_controls_derived(tmp_path: Path) -> 
         "fixture_id": "OBJECTID", "control_id": "Controller_ID", "lamp": "Lamp_Type", "watts_each": "Lamp_Wattage",
         "installed_on": "InstallDate",
     }  # fmt: skip
-    save_register(portfolio, proposal)
+    accept(portfolio, proposal.file, proposal)
     with CHAMPAIGN.open(encoding="utf-8-sig", newline="") as file:
         rows = list(csv.DictReader(file))
     assert len(rows) == LUMINAIRES
