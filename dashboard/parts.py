@@ -115,8 +115,11 @@ def table(
 
 
 def prose_table(frame: pd.DataFrame, columns: dict[str, Shown], name: str) -> None:
-    """A short table of sentences: its cells wrap, so that nothing is cut off. Every text is escaped."""
-    _html(f"<div class='wide'>{write.plain_table(frame, columns, build_facts().money)}</div>")
+    """A short table of sentences: its cells wrap, so that nothing is cut off; on a phone, a row is a list.
+
+    Every text is escaped.
+    """
+    _html(f"<div class='wide listed'>{write.plain_table(frame, columns, build_facts().money)}</div>")
     download(frame, columns, name)
 
 

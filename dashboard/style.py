@@ -54,13 +54,14 @@ table.plain th {{ background: {PANEL}; }}
 @media (max-width: 640px) {{
   .block-container {{ padding-left: 1rem; padding-right: 1rem; padding-top: 3.6rem; }}
   .phone-too {{ display: block; }}
-  .phone-too table.plain thead {{ display: none; }}
-  .phone-too table.plain tr {{ display: block; border: 1px solid {LINE}; border-radius: 4px; margin-bottom: .6rem;
-    padding: .3rem .5rem; }}
-  .phone-too table.plain td {{ display: flex; justify-content: space-between; column-gap: 1rem; border: 0;
+  :is(.phone-too, .listed) table.plain thead {{ display: none; }}
+  :is(.phone-too, .listed) table.plain tr {{ display: block; border: 1px solid {LINE}; border-radius: 4px;
+    margin-bottom: .6rem; padding: .3rem .5rem; }}
+  :is(.phone-too, .listed) table.plain td {{ display: flex; justify-content: space-between; column-gap: 1rem; border: 0;
     padding: .1rem 0; text-align: right; }}
-  .phone-too table.plain td::before {{ content: attr(data-label); color: {QUIET}; text-align: left; flex: none; }}
-  .phone-too table.plain td:empty {{ display: none; }}
+  :is(.phone-too, .listed) table.plain td::before {{ content: attr(data-label); color: {QUIET};
+    text-align: left; flex: none; }}
+  :is(.phone-too, .listed) table.plain td:empty {{ display: none; }}
   h1 {{ font-size: 1.5rem !important; }}
 }}
 @media print {{

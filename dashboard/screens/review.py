@@ -203,12 +203,22 @@ def _lines(frame: pd.DataFrame, columns: dict[str, Shown], name: str, *naming: s
     first = open_lines[0] if open_lines else 0
     at = int(st.selectbox("Line to decide", range(len(shown)), first, format_func=words, key=key) or 0)
     line = shown.iloc[at]
-    with st.expander("Examples, with file and row"):
-        calls = ask_anew(
-            calls_behind, [str(one) for one in line["examples"]][:MOST_SHOWN], filters_in_force()
-        )
-        parts.prose_table(calls.head(2 * MOST_SHOWN), EXAMPLES, f"examples-{name}")
+    calls = ask_anew(calls_behind, [str(one) for one in line["examples"]][:MOST_SHOWN], filters_in_force())
+    if not calls.empty:
+        _first(calls.iloc[0])
+    if len(calls) > 1:
+        with st.expander("More examples, with file and row"):
+            parts.prose_table(calls.iloc[1:].head(2 * MOST_SHOWN), EXAMPLES, f"examples-{name}")
     return line
+
+
+def _first(call: pd.Series) -> None:
+    """One call of the line as it stands in its file."""
+    with st.container(border=True):
+        parts.text_block("For example", f"{call['source_file']}, row {call['row_number']}")
+        for label, column in (("Problem as written", "problem_text"), ("Action as written", "action_text"),
+                              ("Evidence of the reading", "evidence")):  # fmt: skip
+            parts.text_block(label, None if pd.isna(call[column]) else str(call[column]))
 
 
 def _incidents(count: int) -> str:
@@ -279,7 +289,8 @@ def _learnt() -> None:
     if rules.empty:
         parts.nothing("No rule has judged a finding.", "Put exports into calls/ and build again.")
         return
-    parts.prose_table(_limits(rules), RULES, "rules")
+    with st.expander("The rules that spoke, with prior, decided cases and what they say now"):
+        parts.prose_table(_limits(rules), RULES, "rules")
     accuracy = ask(verdict_accuracy)
     if accuracy.empty:
         st.caption("Precision and recall of the table's verdict are shown from 10 decided cases on.")
@@ -293,8 +304,13 @@ def _learnt() -> None:
 
 
 def _limits(frame: pd.DataFrame) -> pd.DataFrame:
-    percent = frame.assign(low=frame["lower"].astype(float) * 100, high=frame["upper"].astype(float) * 100)
-    return write.with_limits(percent, "limits", "low", "high")
+    """With limits in whole per cent: more digits of a doubt mean nothing."""
+    pairs = zip(frame["lower"].astype(float), frame["upper"].astype(float), strict=True)
+    limits = [
+        wording.span_text(f"{low * 100:.0f}", f"{high * 100:.0f}") if low == low else "–"
+        for low, high in pairs
+    ]
+    return frame.assign(limits=limits)
 
 
 main()

@@ -10,6 +10,7 @@ from typing import Any
 import pytest
 from serving import PATHS, browser, server, settle
 
+from pipeline.decisions import read_decisions
 from pipeline.report import write_report
 from pipeline.store import Store
 
@@ -136,6 +137,43 @@ def test_the_business_case_prints_every_group_and_not_the_part_of_a_grid_in_view
     assert [table.is_visible() for table in printed.all()] == [True, True]
     assert printed.nth(1).locator("tbody tr").count() == 2
     visit.page.context.close()
+
+
+FOCUSED = "() => [document.activeElement.type || '', document.activeElement.innerText || '']"
+
+
+def test_a_decision_can_be_taken_with_the_keyboard_alone(
+    chromium: Any, small_folder: Path, tmp_path: Path
+) -> None:
+    folder = Path(shutil.copytree(small_folder, tmp_path / "own"))
+    with server(folder, tmp_path / "log.txt") as started:
+        visit = Visit(chromium, *SCREENS["phone"])
+        visit.page.goto(f"{started}/review")
+        settle(visit.page)
+        visit.page.get_by_role("textbox", name="Your name").focus()
+        visit.page.keyboard.type("Rev")
+        chosen = False
+        for _ in range(120):
+            visit.page.keyboard.press("Tab")
+            kind, said = visit.page.evaluate(FOCUSED)
+            group = visit.page.evaluate(
+                "() => document.activeElement.closest('[data-testid=stRadio]')?.innerText || ''"
+            )
+            if kind == "radio" and "What is right?" in group:
+                visit.page.keyboard.press("Space")
+                chosen = True
+            elif kind == "text" and chosen:
+                visit.page.keyboard.type("saw it")
+            elif said.startswith("Confirm for all of these"):
+                visit.page.keyboard.press("Enter")
+                break
+        visit.page.wait_for_selector(".box:has-text('Written to decisions.csv')")
+        settle(visit.page)
+        assert visit.page.evaluate(WIDTH) <= SCREENS["phone"][0]
+        assert visit.errors == []
+        visit.page.context.close()
+    (row,) = read_decisions(folder / "decisions.csv")
+    assert (row.who, row.field, row.value, row.why) == ("Rev", "control_failed", "yes", "saw it")
 
 
 @pytest.mark.parametrize("screen", SCREENS)
