@@ -74,10 +74,10 @@ _CHECKS = {
         occupied AS (
           SELECT l.control_id, l.quantity, l.entered_on, CASE
               WHEN l.end_reason IN ('in service', 'load changed', 'record interrupted') THEN l.ended_on
-              WHEN i.incident_id IS NULL OR c.quantity > 1 THEN l.ended_on - 1
+              WHEN i.incident_id IS NULL THEN l.ended_on - 1
               ELSE coalesce(i.restored_central::DATE, DATE '9999-01-01') - 1
             END AS gone_after, l.end_reason
-          FROM lives l JOIN controls c USING (control_id) LEFT JOIN incidents i USING (incident_id)
+          FROM lives l LEFT JOIN incidents i USING (incident_id)
         ),
         living AS (
           SELECT sum(o.quantity) AS in_service

@@ -13,14 +13,13 @@ from pipeline.figures.facts import Facts, facts
 from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.figures.wording import count_text
 from pipeline.keys import joined
-from pipeline.lives.groups import fit_row
+from pipeline.lives.group_lives import GroupLives
+from pipeline.lives.groups import fit_row, life_model
 from pipeline.store import Store
 from pipeline.survival import (
     CampaignEffect,
     CannotFit,
     campaign_effect,
-    fit_weibull,
-    fit_weibull_fixed_shape,
 )
 from pipeline.survival.forecasting import LifeModel
 
@@ -158,14 +157,12 @@ def _lives_before(
     fits: dict[str, LifeModel] = {}
     missing = []
     for name in sorted(_names(treated)):
-        own = lives[lives["group_name"] == name]
+        own = GroupLives(lives[lives["group_name"] == name])
         row = fit_row(own, info.assumptions)
         if not row["failures"] or row["method"] == "none":
             missing.append(name)
-        elif row["method"] == "weibull":
-            fits[name] = fit_weibull(own, info.confidence)
         else:
-            fits[name] = fit_weibull_fixed_shape(own, float(row["shape"]), info.confidence)
+            fits[name] = life_model(own, info.assumptions, row["method"], float(row["shape"]))
     return fits, f"No life can be fitted for {', '.join(missing)}: left out." if missing else ""
 
 

@@ -9,9 +9,14 @@ import pandas as pd
 from pipeline.figures import query
 from pipeline.figures.facts import facts
 from pipeline.figures.filters import EVERYTHING, Filters
-from pipeline.lives.groups import GROUPINGS, curve_frame, fit_row, poisson_limits
+from pipeline.lives.group_lives import GroupLives
+from pipeline.lives.groups import FULL_FITS, GROUPINGS, curve_frame, fit_row, poisson_limits
 from pipeline.store import Store
 
+AS_READ = (
+    "shape", "shape_lower", "shape_upper", "b10_days", "b10_days_lower", "b10_days_upper",
+    "mean_life_days", "mean_life_days_lower", "mean_life_days_upper",
+)  # fmt: skip
 CURVE_COLUMNS = ("age_days", "at_risk", "failures", "survival", "lower", "upper")
 
 
@@ -26,7 +31,8 @@ def failure_groups(
     """Life fit and failure rate of each group, the soonest to fail first.
 
     Columns: group_name, those of the table ``life_fits`` (units: controls, failures, control_years, method, shape,
-    scale_days, b10_days and mean_life_days with limits, confidence, note), and by rate, ages or not:
+    scale_days, b10_days and mean_life_days with limits, confidence, note); the same fit if every doubtful failure
+    counts as read (b10_days_as_read, mean_life_days_as_read, shape_as_read, with limits); and by rate, ages or not:
     failures_in_rate, control_years_in_rate, failures_per_100_control_years with exact limits.
     With filters the lives they choose are fitted anew by the same functions that made the table; a period
     cuts each life at its edges.
@@ -50,7 +56,9 @@ def curve(store: Store, grouping: str, group: str, filters: Filters = EVERYTHING
     lives = query.frame(store, "group_lives", filters, by_group=grouping, group=group)
     if lives.empty:
         return pd.DataFrame(columns=list(CURVE_COLUMNS), dtype=float)
-    return curve_frame(lives, facts(store).assumptions).reindex(columns=list(CURVE_COLUMNS))
+    return curve_frame(GroupLives(lives).at_central_ages(), facts(store).assumptions).reindex(
+        columns=list(CURVE_COLUMNS)
+    )
 
 
 def _check(grouping: str) -> None:
@@ -62,19 +70,25 @@ def _refit(store: Store, grouping: str, filters: Filters) -> list[dict[str, Any]
     lives = query.frame(store, "group_lives", filters, by_group=grouping, group=None)
     assumptions = facts(store).assumptions
     shapes: dict[str, float] = dict(
-        store.rows("SELECT group_name, shape FROM life_fits WHERE grouping = 'kind' AND method = 'weibull'")
+        store.rows(
+            "SELECT group_name, shape FROM life_fits WHERE grouping = 'kind' AND list_contains(?, method)",
+            [list(FULL_FITS)],
+        )
     )
     fits = []
-    for name, part in lives.groupby("group_name"):
-        kinds = part["kind"].dropna().unique()
-        shape = shapes.get(kinds[0]) if len(kinds) == 1 else None
-        fits.append({"group_name": name} | fit_row(part, assumptions, shape))
+    for name, rows in lives.groupby("group_name"):
+        part = GroupLives(rows)
+        shape = shapes.get(part.only_kind or "")
+        as_read = fit_row(part, assumptions, shape, drawn=False)
+        beside = {f"{column}_as_read": as_read.get(column) for column in AS_READ}
+        fits.append({"group_name": name} | fit_row(part, assumptions, shape) | beside)
     return fits
 
 
 def _fit_columns(store: Store) -> list[str]:
     """Columns of life_fits that a group's row shows."""
-    return [name for name in store.frame("SELECT * FROM life_fits LIMIT 0").columns if name != "grouping"]
+    own = [name for name in store.frame("SELECT * FROM life_fits LIMIT 0").columns if name != "grouping"]
+    return [*own, *(f"{name}_as_read" for name in AS_READ)]
 
 
 def _rates(store: Store, grouping: str, filters: Filters) -> pd.DataFrame:

@@ -7,9 +7,11 @@ import pandas as pd
 from pipeline.figures import query
 from pipeline.figures.facts import facts
 from pipeline.figures.filters import EVERYTHING
-from pipeline.lives.speaking import Group, SpeakingFits, Spoken, groups_of, speaker
+from pipeline.lives.group_lives import GroupLives
+from pipeline.lives.groups import Group, life_model
+from pipeline.lives.speaking import SpeakingFits, Spoken, groups_of, speaker
 from pipeline.store import Store
-from pipeline.survival import fit_weibull, fit_weibull_fixed_shape
+from pipeline.survival import fit_weibull_fixed_shape
 from pipeline.survival.forecasting import LifeModel
 
 YEAR_DAYS = 365.25
@@ -22,6 +24,7 @@ class LifeModels:
     def __init__(self, store: Store) -> None:
         self._store = store
         known = facts(store)
+        self._assumptions = known.assumptions
         self.confidence, self._few = known.confidence, known.assumptions.few_failures
         self._fits = SpeakingFits(store.frame("SELECT * FROM life_fits"))
         self._rates = {
@@ -56,11 +59,9 @@ class LifeModels:
         """The fitted life of a group, with the likelihood that the forecast draws from."""
         if spoken.group not in self._made:
             grouping, name = spoken.group
-            lives = query.frame(self._store, "group_lives", EVERYTHING, by_group=grouping, group=name)
-            if spoken.method == "weibull":
-                self._made[spoken.group] = fit_weibull(lives, self.confidence)
-            else:
-                self._made[spoken.group] = fit_weibull_fixed_shape(lives, spoken.shape, self.confidence)
+            rows = query.frame(self._store, "group_lives", EVERYTHING, by_group=grouping, group=name)
+            lives = GroupLives(rows)
+            self._made[spoken.group] = life_model(lives, self._assumptions, spoken.method, spoken.shape)
         return self._made[spoken.group]
 
     def constant_rate(self, group: Group) -> LifeModel:

@@ -6,6 +6,7 @@ from typing import NamedTuple
 
 from pipeline.figures.failures import failure_groups
 from pipeline.figures.filters import EVERYTHING, Filters
+from pipeline.lives.groups import FULL_FITS
 from pipeline.store import Store
 
 GROUPING = "model and lamp"
@@ -32,7 +33,7 @@ def soonest_and_longest(
     where a single group could be ranked.
     """
     fits = failure_groups(store, GROUPING, filters)
-    ranked = fits[fits["method"] == "weibull"]
+    ranked = fits[fits["method"].isin(FULL_FITS)]
     found = [
         Lifespan(
             name=str(row["group_name"]),

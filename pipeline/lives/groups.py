@@ -6,10 +6,14 @@ import warnings
 from collections.abc import Mapping
 from typing import Any
 
+import numpy as np
 import pandas as pd
 from scipy.stats import chi2
 
 from pipeline.keys import joined_sql
+from pipeline.lives.group_lives import GroupLives
+from pipeline.lives.pooled_life import PooledFixedShape, PooledLife, pooled, pooled_fixed_shape
+from pipeline.lives.warm_fits import fit_near
 from pipeline.progress import Progress
 from pipeline.settings import Assumptions
 from pipeline.store import Store, sql_text
@@ -17,6 +21,7 @@ from pipeline.survival import (
     CannotFit,
     FixedShapeFit,
     SmallRiskSetWarning,
+    StatedLife,
     WeibullFit,
     fit_weibull,
     fit_weibull_fixed_shape,
@@ -38,57 +43,77 @@ _NAMES = (
 )
 
 
+FULL_FITS = ("weibull", "weibull pooled")
+"""Methods of a fit with a shape of its own: of lives as read, or pooled over draws of what is open."""
+
+Group = tuple[str, str]
+"""A grouping and the name of one of its groups."""
+
+Fit = WeibullFit | PooledLife
+FixedFit = FixedShapeFit | PooledFixedShape
+
+
 def fill_groups(store: Store, assumptions: Assumptions, progress: Progress) -> None:
-    """Fill life_fits, life_curves and failure_rates for every grouping."""
-    lives = store.frame(sql_text("pipeline.lives", "grouped_lives").replace("{names}", _NAMES))
-    shapes = borrowed_shapes(lives, assumptions)
-    fits, curves = [], []
-    groups = list(lives.groupby(["grouping", "group_name"]))
-    for number, ((grouping, name), part) in enumerate(groups, start=1):
-        key = {"grouping": str(grouping), "group_name": str(name)}
-        fits.append(key | fit_row(part, assumptions, shapes.get(_only_kind(part))))
-        curve = curve_frame(part, assumptions)
+    """Fill life_fits, life_fits_as_read, life_curves and failure_rates for every grouping."""
+    groups = read_groups(store)
+    shapes = borrowed_shapes(groups, assumptions)
+    fits, as_read, curves = [], [], []
+    for number, ((grouping, name), lives) in enumerate(groups.items(), start=1):
+        key = {"grouping": grouping, "group_name": name}
+        shape = shapes.get(lives.only_kind)
+        fits.append(key | fit_row(lives, assumptions, shape))
+        as_read.append(key | fit_row(lives, assumptions, shape, drawn=False))
+        curve = curve_frame(lives.at_central_ages(), assumptions)
         curve[list(key)] = list(key.values())
         curves.append(curve)
         progress.share(number, len(groups))
     store.fill_frame("life_fits", pd.DataFrame(fits))
+    store.fill_frame("life_fits_as_read", pd.DataFrame(as_read))
     store.fill_frame("life_curves", pd.concat(curves) if curves else pd.DataFrame())
     _fill_rates(store, assumptions.confidence)
 
 
-def borrowed_shapes(lives: pd.DataFrame, assumptions: Assumptions) -> dict[str | None, float]:
+def read_groups(store: Store) -> dict[Group, GroupLives]:
+    """The lives of every group of every grouping."""
+    rows = store.frame(sql_text("pipeline.lives", "grouped_lives").replace("{names}", _NAMES))
+    by_group = rows.groupby(["grouping", "group_name"])
+    return {(str(grouping), str(name)): GroupLives(part) for (grouping, name), part in by_group}
+
+
+def borrowed_shapes(groups: Mapping[Group, GroupLives], assumptions: Assumptions) -> dict[str | None, float]:
     """The Weibull shape of each kind of control, for its groups with too few failures of their own."""
     shapes: dict[str | None, float] = {}
-    for kind, part in lives[lives["grouping"] == "kind"].groupby("group_name"):
-        fit = _weibull(part, assumptions)
-        if isinstance(fit, WeibullFit):
-            shapes[str(kind)] = fit.shape
+    for (grouping, name), lives in groups.items():
+        fit = full_fit(lives, assumptions) if grouping == "kind" else None
+        if isinstance(fit, WeibullFit | PooledLife):
+            shapes[name] = fit.shape
     return shapes
 
 
 def fit_row(
-    lives: pd.DataFrame, assumptions: Assumptions, borrowed_shape: float | None = None
+    lives: GroupLives, assumptions: Assumptions, borrowed_shape: float | None = None, drawn: bool = True
 ) -> dict[str, Any]:
-    """One group's row of life_fits, without its key. ``lives``: a group's rows of grouped_lives.sql.
+    """One group's row of life_fits (``drawn`` False: of life_fits_as_read), without its key.
 
     With fewer failures than ``few_failures`` the shape is borrowed from the kind (or stated in the settings)
     and the limits of scale, B10 and mean life are one-sided lower limits.
     """
-    failures = int(lives.loc[lives["failed"], "quantity"].sum())
-    exposure_days = float(((lives["exit_days"] - lives["entry_days"]) * lives["quantity"]).sum())
+    pools = drawn and lives.open
     row = {
-        "units": int(lives["controls"].sum()),
-        "failures": failures,
-        "control_years": exposure_days / 365.25,
+        "units": lives.controls,
+        "failures": lives.failures,
+        "failures_expected": lives.failures_expected if drawn else float(lives.failures),
+        "control_years": lives.control_years,
         "confidence": assumptions.confidence,
+        "imputations": len(lives.drawn_margins) if pools else 0,
     }
-    fit = _weibull(lives, assumptions)
-    if isinstance(fit, WeibullFit):
+    fit = full_fit(lives, assumptions, drawn)
+    if not isinstance(fit, str):
         return row | _weibull_row(fit)
     shape = borrowed_shape or assumptions.shape_when_few
     source = "that of its kind" if borrowed_shape else "stated in the settings"
     try:
-        fixed = fit_weibull_fixed_shape(lives, shape, assumptions.confidence)
+        fixed = fixed_shape_fit(lives, shape, assumptions.confidence, drawn)
     except CannotFit as error:
         return row | {"method": "none", "note": f"{fit} {error}"}
     return (
@@ -98,8 +123,45 @@ def fit_row(
     )
 
 
+def full_fit(lives: GroupLives, assumptions: Assumptions, drawn: bool = True) -> Fit | str:
+    """A fit with a shape of its own, or the sentence that says why there is none."""
+    pools = drawn and lives.open
+    failures = lives.failures_expected if pools else lives.failures
+    if failures < assumptions.few_failures:
+        return f"Too few failures ({failures:.3g}) for a shape of its own."
+    try:
+        if not pools:
+            return fit_weibull(lives.margins, assumptions.confidence)
+        fits: list[WeibullFit] = []
+        for margins in lives.drawn_margins:
+            fits.append(fit_near(margins, fits[-1] if fits else None, assumptions.confidence))
+        return pooled(fits)
+    except (CannotFit, np.linalg.LinAlgError) as error:
+        return str(error)
+
+
+def fixed_shape_fit(lives: GroupLives, shape: float, confidence: float, drawn: bool = True) -> FixedFit:
+    """A scale for a stated shape, over the draws where something is open. Raises CannotFit."""
+    if not (drawn and lives.open):
+        return fit_weibull_fixed_shape(lives.margins, shape, confidence)
+    return pooled_fixed_shape(
+        [fit_weibull_fixed_shape(margins, shape, confidence) for margins in lives.drawn_margins]
+    )
+
+
+def life_model(
+    lives: GroupLives, assumptions: Assumptions, method: str, shape: float
+) -> WeibullFit | PooledLife | FixedShapeFit | PooledFixedShape:
+    """The fit behind a row of ``fit_row`` (its method and shape), that forecasts draw from. Raises CannotFit."""
+    full = full_fit(lives, assumptions) if method in FULL_FITS else ""
+    return full if not isinstance(full, str) else fixed_shape_fit(lives, shape, assumptions.confidence)
+
+
 def curve_frame(lives: pd.DataFrame, assumptions: Assumptions) -> pd.DataFrame:
-    """One group's Kaplan-Meier curve in the columns of life_curves, without its key; empty where there is none."""
+    """One group's Kaplan-Meier curve in the columns of life_curves, without its key; empty where there is none.
+
+    ``lives``: failures at their central ages (``GroupLives.at_central_ages``).
+    """
     try:
         with warnings.catch_warnings():
             # The curve's own at_risk column shows a small early risk set; pages mark it from there.
@@ -109,24 +171,12 @@ def curve_frame(lives: pd.DataFrame, assumptions: Assumptions) -> pd.DataFrame:
         return pd.DataFrame()
 
 
-def _only_kind(lives: pd.DataFrame) -> str | None:
-    kinds = lives["kind"].dropna().unique()
-    return str(kinds[0]) if len(kinds) == 1 else None
-
-
-def _weibull(lives: pd.DataFrame, assumptions: Assumptions) -> WeibullFit | str:
-    """A full fit, or the sentence that says why there is none."""
-    failures = int(lives.loc[lives["failed"], "quantity"].sum())
-    if failures < assumptions.few_failures:
-        return f"Too few failures ({failures}) for a shape of its own."
-    try:
-        return fit_weibull(lives, assumptions.confidence)
-    except CannotFit as error:
-        return str(error)
-
-
-def _weibull_row(fit: WeibullFit) -> dict[str, Any]:
-    row: dict[str, Any] = {"method": "weibull", "log_likelihood": fit.log_likelihood}
+def _weibull_row(fit: Fit) -> dict[str, Any]:
+    exact = isinstance(fit, WeibullFit)
+    row: dict[str, Any] = {
+        "method": FULL_FITS[0] if exact else FULL_FITS[1],
+        "log_likelihood": fit.log_likelihood if isinstance(fit, WeibullFit) else None,
+    }
     for name, value, limits in (
         ("shape", fit.shape, fit.shape_limits),
         ("scale_days", fit.scale_days, fit.scale_limits),
@@ -137,17 +187,19 @@ def _weibull_row(fit: WeibullFit) -> dict[str, Any]:
     return row
 
 
-def _fixed_shape_row(fit: FixedShapeFit) -> dict[str, Any]:
+def _fixed_shape_row(fit: FixedFit) -> dict[str, Any]:
+    lower = StatedLife(fit.shape, fit.scale_lower_days)
+    life = StatedLife(fit.shape, fit.scale_days) if fit.scale_days is not None else None
     return {
         "method": "fixed shape",
-        "log_likelihood": fit.log_likelihood,
+        "log_likelihood": fit.log_likelihood if isinstance(fit, FixedShapeFit) else None,
         "shape": fit.shape,
         "scale_days": fit.scale_days,
         "scale_days_lower": fit.scale_lower_days,
-        "b10_days": fit.b_life(10),
-        "b10_days_lower": fit.b_life_lower(10),
-        "mean_life_days": fit.mean_life,
-        "mean_life_days_lower": fit.mean_life_lower,
+        "b10_days": life.b_life(10) if life else None,
+        "b10_days_lower": lower.b_life(10),
+        "mean_life_days": life.mean_life if life else None,
+        "mean_life_days_lower": lower.mean_life,
     }
 
 

@@ -1,6 +1,8 @@
--- Working table: when the log says that the control at a place came to its end there, and when its successor
--- began. A failure ends a life; a control changed as planned work, or changed along with other parts without
--- being convicted, is a competing end. Resets and adjustments are repeat events, not ends.
+-- Working table: what the log says of controls that failed, or may have, and of controls changed for another reason,
+-- and when a successor began. As read a failure ends a life; a control changed as planned work, or changed along with
+-- other parts without being convicted, is a competing end. Resets, adjustments and work on other parts are repeat
+-- events, not ends: the light worked again with the control that was there. Where the texts name no part, it is open
+-- whether the control failed and was replaced.
 CREATE OR REPLACE TEMP TABLE replacements AS
 WITH changed AS (
   SELECT incident_id, bool_or(component = 'control' AND action IN ('replaced', 'planned')) AS control_changed,
@@ -23,8 +25,11 @@ SELECT
     WHEN i.component = 'damage' OR i.symptom = 'damage' THEN 'damage'
     WHEN changed.planned THEN 'planned'
     ELSE 'removed'
-  END AS end_reason
+  END AS end_reason,
+  i.onset_high::DATE AS worked_on,
+  i.failed_probability AS probability,
+  changed.control_changed AS changed
 FROM incidents i
 JOIN changed USING (incident_id)
 WHERE i.position IS NOT NULL
-  AND (i.control_failed OR changed.control_changed);
+  AND (i.control_failed OR changed.control_changed OR (i.component = 'unknown' AND i.failed_probability > 0));

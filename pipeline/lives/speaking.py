@@ -15,9 +15,7 @@ from typing import Any
 import pandas as pd
 
 from pipeline.keys import joined
-
-Group = tuple[str, str]
-"""A grouping of pipeline.lives.groups and the name of one of its groups."""
+from pipeline.lives.groups import FULL_FITS, Group
 
 EVERYONE: Group = ("all", "all")
 
@@ -94,7 +92,7 @@ class SpeakingFits:
     def full(self, group: Group) -> Spoken | None:
         """A group's life where it has a full Weibull fit."""
         fit = self._fits.get(group)
-        return fit if fit and fit.method == "weibull" else None
+        return fit if fit and fit.method in FULL_FITS else None
 
 
 def _spoken(row: dict[Any, Any]) -> Spoken:
@@ -103,7 +101,7 @@ def _spoken(row: dict[Any, Any]) -> Spoken:
         int(row["failures"]),
         row["scale_days_upper"],
     )
-    full = row["method"] == "weibull"
+    full = row["method"] in FULL_FITS
     return Spoken(
         group,
         row["method"],

@@ -24,7 +24,6 @@ EARLY_DAYS = 7  # and it may be written up to this much before the report
 UNKNOWN_START = "installation date unknown"
 BEFORE_SNAPSHOT = "before the snapshot: known only because it survived to that day"
 BATCH_BEFORE_LOG = "batch installed before the log began: which members were already replaced is unknown"
-BATCH_AFTER_FAILURE = "batch after its first failure: which member failed is unknown"
 
 
 @dataclass(frozen=True)
@@ -41,7 +40,12 @@ class RegisterRow:
 
 @dataclass(frozen=True)
 class Replacement:
-    """What the log says of a control's end at a place. ``failed`` False: a competing end (``end_reason``)."""
+    """A finding that ended, or may have ended, a control's life at a place, as the log tells it.
+
+    ``failed`` False: a competing end (``end_reason``) where the control was ``changed``, else no end as read.
+    ``worked_on``: the last day on which it is known to have worked; None where ``failed_on`` is exact.
+    ``probability``: that the control failed.
+    """
 
     incident_id: str
     reported_on: date
@@ -50,6 +54,14 @@ class Replacement:
     failed: bool
     end_reason: str
     units: int = 1
+    worked_on: date | None = None
+    probability: float = 1.0
+    changed: bool = True
+
+    @property
+    def ends_life(self) -> bool:
+        """Whether a life ended here, as the verdict stands."""
+        return self.failed or self.changed
 
 
 @dataclass(frozen=True)
@@ -65,6 +77,7 @@ class Stay:
     """One stretch at a place: ``entered_on`` to ``ended_on`` under observation, of a control begun ``started_on``.
 
     ``excluded_reason`` empty: it enters the age analyses; otherwise it counts as time at risk in rates only.
+    A failure happened after ``failed_after`` and by ``failed_by``; both empty where its day is taken as exact.
     """
 
     control_id: str
@@ -77,6 +90,10 @@ class Stay:
     quantity: int = 1
     incident_id: str | None = None
     excluded_reason: str | None = None
+    failed_after: date | None = None
+    failed_by: date | None = None
+    succession: int = 1
+    imputed: bool = False
 
 
 @dataclass(frozen=True)
@@ -92,6 +109,8 @@ class _End:
     failed: bool
     reason: str
     incident_id: str | None = None
+    after: date | None = None
+    by: date | None = None
 
 
 def stays_of_single(
@@ -99,7 +118,7 @@ def stays_of_single(
 ) -> list[Stay]:
     """The successive controls of one place, each row one control; replacements may come in any order."""
     ordered = sorted(replacements, key=lambda event: (event.reported_on, event.incident_id))
-    known = [event for event in ordered if event.reported_on <= window.last]
+    known = [event for event in ordered if event.ends_life and event.reported_on <= window.last]
     events = [event for event in known if not any(_contradicts(row, event, known) for row in rows)]
     starts = sorted(_starts(rows, events), key=lambda start: start.started_on or date.min)
     stays: list[Stay] = []
@@ -109,9 +128,11 @@ def stays_of_single(
     return stays
 
 
-def stays_of_batch(row: RegisterRow, replacements: Sequence[Replacement], window: Window) -> list[Stay]:
-    """A batch: its members share an age until the first failure; after it they count in rates only."""
-    start = _Start(row.installed_on, row, _register_case(row))
+def stays_of_batch(row: RegisterRow, window: Window) -> list[Stay]:
+    """A batch as the register gives it, without what the log tells: its members' lives are drawn from that.
+
+    One installed before its log began counts in rates only.
+    """
     last = min(row.removed_on or window.last, window.last)
     removed = row.removed_on is not None and row.removed_on <= window.last
     reason = _removal(row).reason if removed else "in service"
@@ -119,36 +140,13 @@ def stays_of_batch(row: RegisterRow, replacements: Sequence[Replacement], window
     if begin > last:
         return []
     whole = Stay(
-        row.control_id, start.register_case, row.installed_on, begin, last, False, reason, row.quantity
+        row.control_id, _register_case(row), row.installed_on, begin, last, False, reason, row.quantity
     )
     if row.installed_on is None:
-        return [replace(whole, excluded_reason=UNKNOWN_START)]
-    if row.installed_on < window.first:
-        return [replace(whole, excluded_reason=BATCH_BEFORE_LOG)]
-    first = min(
-        (e for e in replacements if begin < e.reported_on <= last), key=lambda e: e.reported_on, default=None
-    )
-    return [whole] if first is None else _batch_with_failure(whole, first)
-
-
-def _batch_with_failure(whole: Stay, event: Replacement) -> list[Stay]:
-    day = max(event.failed_on, whole.entered_on)
-    gone = min(event.units, whole.quantity)
-    until = replace(whole, ended_on=day, end_reason="unknown")
-    stays = [
-        replace(
-            until,
-            quantity=gone,
-            failed=event.failed,
-            end_reason=event.end_reason,
-            incident_id=event.incident_id,
-        )
-    ]
-    if whole.quantity > gone:
-        stays.append(replace(until, quantity=whole.quantity - gone))
-    if day < whole.ended_on:
-        stays.append(replace(whole, entered_on=day, excluded_reason=BATCH_AFTER_FAILURE))
-    return stays
+        whole = replace(whole, excluded_reason=UNKNOWN_START)
+    elif row.installed_on < window.first:
+        whole = replace(whole, excluded_reason=BATCH_BEFORE_LOG)
+    return [whole]
 
 
 def _register_case(row: RegisterRow) -> str:
@@ -221,7 +219,10 @@ def _stay(
     blank = Stay(
         start.row.control_id, start.register_case, start.started_on, first_seen, end.day, False, "in service"
     )
-    finished = replace(blank, failed=end.failed, end_reason=end.reason, incident_id=end.incident_id)
+    finished = replace(
+        blank, failed=end.failed, end_reason=end.reason, incident_id=end.incident_id,
+        failed_after=end.after, failed_by=end.by,
+    )  # fmt: skip
     if end.day < first_seen or (end.day == first_seen and not end.failed and end.reason != "in service"):
         return
     if start.started_on is None:
@@ -255,7 +256,10 @@ def _end(start: _Start, following: date | None, events: Sequence[Replacement], w
     if event.reported_on >= window.first:
         # What was first reported in the window counts, in ages as in rates, though it may have begun before.
         day = max(day, window.first)
-    return _End(day, event.failed, event.end_reason, event.incident_id)
+    if not event.failed or event.worked_on is None:
+        return _End(day, event.failed, event.end_reason, event.incident_id)
+    by = max(day, min(event.reported_on, nearest.day))
+    return _End(day, True, event.end_reason, event.incident_id, max(event.worked_on, began), by)
 
 
 def _removal(row: RegisterRow) -> _End:

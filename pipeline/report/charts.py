@@ -10,6 +10,7 @@ import pandas as pd
 import plotly.graph_objects as go
 
 from pipeline import figures
+from pipeline.lives.groups import FULL_FITS
 from pipeline.store import Store
 
 YEAR_DAYS = 365.25
@@ -107,7 +108,7 @@ def _chosen(groups: pd.DataFrame) -> list[str]:
     """Names of the groups drawn: the soonest to fail, and the longest-lived at the end."""
     if groups.empty:
         return []
-    fitted = groups[groups["method"] == "weibull"].sort_values(["b10_days", "group_name"])
+    fitted = groups[groups["method"].isin(FULL_FITS)].sort_values(["b10_days", "group_name"])
     names = [str(name) for name in fitted["group_name"]]
     return names if len(names) <= CURVES else [*names[: CURVES - 1], names[-1]]
 

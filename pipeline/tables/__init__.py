@@ -11,7 +11,14 @@ from pipeline.tables.builds import BUILD_INFO, CHECKS, NOTICES
 from pipeline.tables.decided import DECIDED_CASES, DECISIONS, VERDICT_RULES
 from pipeline.tables.incidents import FINDINGS, INCIDENTS
 from pipeline.tables.intake import CALLS, REJECTED_ROWS, SOURCE_FILES
-from pipeline.tables.lives import FAILURE_RATES, LIFE_CURVES, LIFE_FITS, LIVES
+from pipeline.tables.lives import (
+    FAILURE_RATES,
+    LIFE_CURVES,
+    LIFE_DRAWS,
+    LIFE_FITS,
+    LIFE_FITS_AS_READ,
+    LIVES,
+)
 from pipeline.tables.loads import CONTROL_LOADS
 from pipeline.tables.money import BURN_EPISODES, BURN_MONTHS, CASH_FLOWS, OPTIONS
 from pipeline.tables.registers import (
@@ -29,7 +36,7 @@ TABLES: tuple[Table, ...] = (
     SOURCE_FILES, REJECTED_ROWS, CALLS,
     SITES, ACCOUNTS, POSITIONS, CONTROLS, FIXTURES, CONTROL_LOADS, REGISTER_ROWS_LEFT_OUT, OBSERVATION_WINDOWS,
     FINDINGS, INCIDENTS, DECISIONS, VERDICT_RULES, DECIDED_CASES,
-    LIVES, LIFE_FITS, LIFE_CURVES, FAILURE_RATES,
+    LIVES, LIFE_DRAWS, LIFE_FITS, LIFE_FITS_AS_READ, LIFE_CURVES, FAILURE_RATES,
     BURN_MONTHS, BURN_EPISODES,
     OPTIONS, CASH_FLOWS,
     BUILD_INFO, CHECKS, NOTICES,

@@ -23,26 +23,52 @@ LIVES = Table(
     entered_on date! first day of the stretch under observation
     ended_on date! last day of the stretch
     entry_days number age at which it came under observation, days; empty where the start is unknown
-    exit_days number age at its end, days; empty where the start is unknown
-    exit_low_days number lower bound of the failure age, days; empty where taken as exact
+    exit_days number age at its end, of a failure the latest it can have been (its report), days; empty where the start is unknown
+    exit_low_days number age at which it is last known to have worked before its failure, days; empty where exit_days is exact
+    exit_central_days number age at its end as best estimated, at ended_on, days; empty where the start is unknown
     failed flag! ended by failure of the control
     end_reason text! fails on, fails off, erratic, damage, planned, load changed, record interrupted, removed, in service or unknown
     quantity integer! controls alike
-    imputed flag! which member of a batch it was is drawn, not known
+    imputed flag! a life in a batch as the last draw left it: which member failed is not known
     incident_id text incident that ended it
     excluded_reason text why it counts in rates only and not in ages; empty when it enters the age analyses
     """),
 )  # fmt: skip
 
-LIFE_FITS = Table(
-    "life_fits", "lives", "a group's fit", key=("grouping", "group_name"),
+LIFE_DRAWS = Table(
+    "life_draws", "lives", "a stretch that a draw takes out of lives (quantity below 0) or sets instead (above 0)",
+    key=("draw", "row_in_draw"),
     columns=columns("""
+    draw integer! number of the draw, from 1; lives with its rows added is one possible history
+    row_in_draw integer! number of the row
+    control_id text! control row of the register
+    site_id text! site
+    kind text kind of control
+    model text model
+    switching text switching
+    lamp text lamp technology behind it in this stretch
+    started_on date! when its life began
+    entered_on date! first day of the stretch under observation
+    ended_on date! last day of the stretch
+    entry_days number! age at which it came under observation, days
+    exit_days number! as in lives
+    exit_low_days number as in lives
+    exit_central_days number! as in lives
+    failed flag! ended by failure of the control in this draw
+    quantity integer! controls alike; below 0 where the stretch of lives is taken away
+    incident_id text incident that ended it
+    """),
+)  # fmt: skip
+
+_FIT_COLUMNS = """
     grouping text! what the groups are: all, kind, model, switching, lamp, or model and lamp
     group_name text! the group
     units integer! controls that enter; one whose life is cut where its load changes counts once
-    failures integer! control failures that enter
+    failures integer! control failures that enter, as the verdicts stand
+    failures_expected number control failures that enter, mean over the draws
     control_years number! time at risk, control-years
-    method text! weibull, fixed shape, or none
+    method text! weibull, weibull pooled (over draws of what is open), fixed shape, or none
+    imputations integer draws that the fit is pooled over; 0 where nothing was open
     shape number Weibull shape
     shape_lower number lower limit
     shape_upper number upper limit
@@ -55,10 +81,19 @@ LIFE_FITS = Table(
     mean_life_days number mean life, days
     mean_life_days_lower number lower limit, days
     mean_life_days_upper number upper limit, days
-    log_likelihood number log-likelihood at the fit (ages in days)
+    log_likelihood number log-likelihood at the fit (ages in days); empty where pooled
     confidence number! confidence of the limits, 0 to 1
     note text what a reader must know, or why there is no fit
-    """),
+    """
+
+LIFE_FITS = Table(
+    "life_fits", "lives", "a group's fit, doubtful failures and members of batches drawn",
+    key=("grouping", "group_name"), columns=columns(_FIT_COLUMNS),
+)  # fmt: skip
+
+LIFE_FITS_AS_READ = Table(
+    "life_fits_as_read", "lives", "a group's fit if every doubtful failure counts as read",
+    key=("grouping", "group_name"), columns=columns(_FIT_COLUMNS),
 )  # fmt: skip
 
 LIFE_CURVES = Table(

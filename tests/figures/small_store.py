@@ -225,7 +225,7 @@ def _life(
     }  # fmt: skip
     add(
         store, "lives", life_id=life, control_id=control, site_id=site, kind=kind, model=model, lamp=lamp,
-        **(about | values),
+        **({"exit_central_days": values.get("exit_days")} | about | values),
     )  # fmt: skip
 
 

@@ -130,7 +130,8 @@ def _place(store: Store, site: str, place: int, ends_planned: bool) -> None:
             store, "lives", life_id=f"{control}#{number}", segment=1, control_id=control, position=f"{site} / {place}",
             site_id=site, kind="photocontrol", model=model, switching="plain relay", lamp="LED",
             register_case="keeps removed", started_on=started, entered_on=entered, ended_on=ended,
-            entry_days=float((entered - started).days), exit_days=float((ended - started).days), failed=failed,
+            entry_days=float((entered - started).days), exit_days=float((ended - started).days),
+            exit_central_days=float((ended - started).days), failed=failed,
             end_reason=reason, quantity=1, imputed=False, incident_id=f"{control}!" if failed else None,
         )  # fmt: skip
 

@@ -206,10 +206,10 @@ def test_controls_followed_are_counted_alike_by_the_build_and_with_filters() -> 
     store = small_store()
     store.run(
         "INSERT INTO lives SELECT * REPLACE (0 AS segment, 'HPS' AS lamp, 100.0 AS exit_days, false AS failed,"
-        " 'load changed' AS end_reason) FROM lives WHERE life_id = 'a7'"
+        " 100.0 AS exit_central_days, 'load changed' AS end_reason) FROM lives WHERE life_id = 'a7'"
     )
     store.run("UPDATE lives SET entry_days = 100 WHERE life_id = 'a7' AND segment = 1")
-    for table in ("life_fits", "life_curves", "failure_rates"):
+    for table in ("life_fits", "life_fits_as_read", "life_curves", "failure_rates"):
         store.run(f"DELETE FROM {table}")
     fill_groups(store, SETTINGS.assumptions, Silent())
     for filters in (Filters(), Filters(sites=("north", "south"))):

@@ -124,7 +124,9 @@ def test_a_failure_on_the_first_day_under_observation_has_half_a_day_at_risk(
     failure(store, "i2", "C", "2021-03-01 18:00", "2021-03-20 08:00")
     store.run("UPDATE incidents SET first_reported_at = TIMESTAMP '2021-03-12 09:00'")
     first = run(store, tmp_path)[0]
-    assert first[3:6] == (0.0, 0.5, True)
+    assert first[3:6] == (0.0, 11.0, True)  # between its installation and the report
+    low, central = store.row("SELECT exit_low_days, exit_central_days FROM lives WHERE failed")
+    assert (low, central) == (0.0, 0.5)
 
 
 def test_work_that_is_no_failure_ends_a_life_as_a_competing_end(store: Store, tmp_path: Any) -> None:
@@ -205,16 +207,15 @@ def test_a_control_whose_load_changes_counts_once_in_each_group(store: Store, tm
     fixtures(store, "F9", "C2", "LED")
     failure(store, "i1", "C2", "2020-01-01 10:00", "2020-01-05 10:00")
     run(store, tmp_path)
-    assert (
-        store.count("lives") == 6
-    )  # C1 in three stretches; C2's failed member, the others, and the rest for rates
+    # C1 in three stretches; C2's failed member, its successor, and the nine others
+    assert store.count("lives") == 6
     units = dict(
         store.rows("SELECT group_name, units FROM life_fits WHERE grouping IN ('all', 'model and lamp')")
     )
-    assert units == {"all": 11, "A / HPS": 1, "A / LED": 11}
+    assert units == {"all": 12, "A / HPS": 1, "A / LED": 12}
     years = store.value("SELECT control_years FROM life_fits WHERE grouping = 'all'")
     in_ages = store.value(
-        "SELECT sum(quantity * (exit_days - entry_days)) FROM lives WHERE excluded_reason IS NULL"
+        "SELECT sum(quantity * (exit_central_days - entry_days)) FROM lives WHERE excluded_reason IS NULL"
     )
     assert years == pytest.approx(in_ages / 365.25)
 
@@ -234,6 +235,8 @@ def test_only_a_stated_failure_of_the_register_ends_a_life_by_failure(store: Sto
         )
     run(store, tmp_path)
     ends = store.rows("SELECT failed, end_reason FROM lives ORDER BY control_id")
+    exact = store.row("SELECT exit_low_days, exit_days, exit_central_days FROM lives WHERE failed")
+    assert exact == (None, days(date(2016, 1, 1), date(2020, 5, 1)), exact[1])
     plain_removal = (False, "removed")
     assert ends == [plain_removal, (True, "unknown"), (False, "planned"), *[plain_removal] * 3]
     told = store.rows("SELECT message FROM notices WHERE place = 'controls.csv, column removal_reason'")

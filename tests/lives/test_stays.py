@@ -157,23 +157,18 @@ class TestSnapshot:
 
 
 class TestBatch:
-    def test_a_batch_counts_until_its_first_failure_and_then_in_rates_only(self) -> None:
-        row = RegisterRow("b", 10, date(2019, 1, 1))
-        failed, others, rest = stays_of_batch(
-            row, [failure(date(2021, 1, 11)), failure(date(2022, 1, 11))], LOG
-        )
-        assert (failed.quantity, failed.failed, failed.ended_on) == (1, True, date(2021, 1, 1))
-        assert (others.quantity, others.failed, others.ended_on) == (9, False, date(2021, 1, 1))
-        assert (rest.quantity, rest.excluded_reason) == (10, s.BATCH_AFTER_FAILURE)
+    def test_a_batch_of_the_log_is_one_stay_until_its_members_lives_are_drawn(self) -> None:
+        (stay,) = stays_of_batch(RegisterRow("b", 10, date(2019, 1, 1)), LOG)
+        assert (stay.quantity, stay.entered_on, stay.ended_on) == (10, date(2019, 1, 1), LOG.last)
+        assert (stay.failed, stay.excluded_reason) == (False, None)
 
     def test_a_batch_older_than_the_log_has_members_of_unknown_age(self) -> None:
-        (stay,) = stays_of_batch(RegisterRow("b", 10, date(2012, 1, 1)), [failure(date(2021, 1, 11))], LOG)
+        (stay,) = stays_of_batch(RegisterRow("b", 10, date(2012, 1, 1)), LOG)
         assert (stay.excluded_reason, stay.quantity) == (s.BATCH_BEFORE_LOG, 10)
 
-    def test_several_members_may_fail_at_once(self) -> None:
-        row = RegisterRow("b", 4, date(2019, 1, 1))
-        failed, others, _ = stays_of_batch(row, [failure(date(2021, 1, 11), units=3)], LOG)
-        assert (failed.quantity, others.quantity) == (3, 1)
+    def test_a_batch_without_a_date_counts_in_rates_only(self) -> None:
+        (stay,) = stays_of_batch(RegisterRow("b", 4, None), LOG)
+        assert stay.excluded_reason == s.UNKNOWN_START
 
 
 DAYS = st.integers(min_value=0, max_value=3500).map(lambda n: date(2016, 6, 1) + timedelta(days=n))

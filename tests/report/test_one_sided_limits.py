@@ -26,7 +26,7 @@ def few() -> Iterator[Store]:
     """The small portfolio with too few failures for any full fit."""
     store = small_store()
     store.run("DELETE FROM lives WHERE model = 'B' AND failed AND life_id <> 'b0'")
-    for table in ("life_fits", "life_curves", "failure_rates"):
+    for table in ("life_fits", "life_fits_as_read", "life_curves", "failure_rates"):
         store.run(f"DELETE FROM {table}")
     fill_groups(store, FEW, Silent())
     store.run("UPDATE options SET net_savings_lower = NULL, expected_failures_lower = NULL WHERE model = 'A'")

@@ -11,15 +11,9 @@ from pathlib import Path
 
 import pandas as pd
 
+from pipeline.lives.groups import Fit, full_fit, read_groups
+from pipeline.settings import Assumptions
 from pipeline.store import Store
-from pipeline.survival import WeibullFit, fit_weibull
-
-LIVES = """
-SELECT model || ' / ' || lamp AS group_name, entry_days, exit_days, failed, sum(quantity)::BIGINT AS quantity
-FROM lives
-WHERE excluded_reason IS NULL AND model IS NOT NULL AND lamp IS NOT NULL
-GROUP BY ALL ORDER BY ALL
-"""
 
 
 def true_groups(truth: Path) -> pd.DataFrame:
@@ -31,19 +25,21 @@ def true_groups(truth: Path) -> pd.DataFrame:
 
 
 def held_limits(store: Store, truth: Path, confidence: float, fewest_failures: int = 10) -> pd.DataFrame:
-    """One row per group with a fit: failures, and whether the limits of shape, scale and B10 hold the truth."""
-    lives = store.frame(LIVES)
+    """One row per group with a headline fit: failures as read, and whether its limits hold shape, scale and B10."""
+    groups = read_groups(store)
+    assumptions = Assumptions(confidence=confidence)
     rows = []
     for group in true_groups(truth).to_dict("records"):
-        own = lives[lives["group_name"] == group["group_name"]]
-        if int(own.loc[own["failed"], "quantity"].sum()) < fewest_failures:
+        own = groups.get(("model and lamp", group["group_name"]))
+        if own is None or own.failures < fewest_failures:
             continue
-        fit = fit_weibull(own, confidence)
-        rows.append({"group_name": group["group_name"], "failures": fit.failures, **_held(fit, group)})
+        fit = full_fit(own, assumptions)
+        assert not isinstance(fit, str), fit
+        rows.append({"group_name": group["group_name"], "failures": own.failures, **_held(fit, group)})
     return pd.DataFrame(rows)
 
 
-def _held(fit: WeibullFit, group: dict[str, float]) -> dict[str, float | bool]:
+def _held(fit: Fit, group: dict[str, float]) -> dict[str, float | bool]:
     measures = {
         "shape": (fit.shape, fit.shape_limits),
         "scale_days": (fit.scale_days, fit.scale_limits),
