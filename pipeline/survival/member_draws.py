@@ -6,9 +6,8 @@ import numpy as np
 
 from pipeline.survival.form import BoolArray, FloatArray
 from pipeline.survival.places import Places
-from pipeline.survival.renewal import renewals_from_new
+from pipeline.survival.renewal_grid import RenewalGrid
 
-_START_CELLS = 96
 _NONE = -1
 
 
@@ -36,6 +35,7 @@ class MemberDraws:
         with np.errstate(divide="ignore"):
             self._log_chance = np.log(places.chance)
             self._log_other = np.log1p(-places.chance)
+        self._unseen = np.empty(0)
         self.unplaced = 0
 
     def sweep(self, shape: float, log_scale: float) -> None:
@@ -50,8 +50,25 @@ class MemberDraws:
             active = int(np.searchsorted(-number, -step, side="left"))  # places with more than `step` events
             self._redraw(self.places.event_start[:active] + step, current)
 
+    def for_fit(self) -> tuple[FloatArray, FloatArray, BoolArray]:
+        """Entry, exit and failed of the lives that shape and scale are fitted to.
+
+        Where the start is unknown, the whole drawn history counts from age 0: the drawn ages as the log begins
+        say something of shape and scale too, and leaving that out would make the limits too narrow.
+        """
+        entry, exit_, failed, place = self.lives()
+        known = self.places.known[place]
+        born_before = ~known & (entry > 0)
+        entry = np.where(born_before, 0.0, entry)
+        unseen = self._unseen
+        return (
+            np.concatenate([entry, np.zeros(unseen.size)]),
+            np.concatenate([exit_, unseen]),
+            np.concatenate([failed, np.ones(unseen.size, dtype=bool)]),
+        )
+
     def lives(self) -> tuple[FloatArray, FloatArray, BoolArray, np.ndarray]:
-        """Entry and exit ages in days, failed, and the place of every life of this state."""
+        """Entry and exit ages in days, failed, and the place of every life within the watch of its place."""
         own = np.flatnonzero(self._before != _NONE)
         slot_place = self._place_of_slot
         event_place = np.repeat(np.arange(self.places.quantity.size), np.diff(self.places.event_start))
@@ -140,26 +157,15 @@ class MemberDraws:
         return np.asarray(power, dtype=np.float64)
 
     def _draw_starts(self) -> None:
-        """Draw when each control began that worked as the observation of an older batch began.
+        """Draw when each control began that worked as the observation of an older batch began, and all before it.
 
-        It is the first one, or one put in after earlier failures that nobody saw: the chance of the latter
-        is the renewal density of this life times what was seen of it since.
+        It is the first one, or one put in after earlier failures that nobody saw: the chance of the latter is
+        the renewal density of this life times what was seen of it since. The unseen lives before it are
+        drawn backwards in the same way, so that shape and scale can be drawn given whole histories.
         """
         slots = np.flatnonzero(~self.places.known[self._place_of_slot])
-        place = self._place_of_slot[slots]
-        entry = self.places.entry[place]
-        days = np.linspace(0.0, float(entry.max()), 4 * _START_CELLS + 1)
-        renewals = renewals_from_new(days, np.array([self._shape]), np.array([self._log_scale]))
-        share = np.linspace(0.0, 1.0, _START_CELLS + 1)
-        edges = entry[:, None] * share[None, :]
-        mass = np.diff(np.interp(edges, days, renewals), axis=1)
-        births = np.hstack([np.zeros((slots.size, 1)), (edges[:, 1:] + edges[:, :-1]) / 2])
-        end, failed = self._ends(self._next[slots], self.places.exit[place])
-        age = end[:, None] - births
-        log_seen = -self._hazard_sum(age) + np.where(failed[:, None], (self._shape - 1.0) * np.log(age), 0.0)
-        with np.errstate(divide="ignore"):
-            weight = np.log(np.hstack([np.ones((slots.size, 1)), mass])) + log_seen
-        cell = np.argmax(weight + self._rng.gumbel(size=weight.shape), axis=1)
-        jitter = (self._rng.random(slots.size) - 0.5) * entry / _START_CELLS
-        drawn = births[np.arange(slots.size), cell] + np.where(cell > 0, jitter, 0.0)
-        self._birth[slots] = drawn
+        entry = self.places.entry[self._place_of_slot[slots]]
+        grid = RenewalGrid(self._shape, self._log_scale, entry)
+        end, failed = self._ends(self._next[slots], self._exit_of_slot[slots])
+        self._birth[slots] = grid.draw_before(end, entry, failed, self._rng)
+        self._unseen = grid.lives_before(self._birth[slots], self._rng)

@@ -25,7 +25,7 @@ class ImputedWeibull(WeibullLife):
     Every figure is averaged over the imputations on the log scale (survival: the log of the cumulative
     hazard), with total variance = mean variance + (1 + 1 / imputations) * variance between imputations, and
     limits from Student's t (Rubin, Multiple Imputation for Nonresponse in Surveys (1987), chapter 3; from
-    memory). ``failures`` is the mean over imputations. ``lives`` is the last imputed frame, for tables and
+    memory). ``failures`` and ``units`` are means over imputations. ``lives`` is the last imputed frame, for tables and
     curves (``imputed`` marks what was drawn): one possible history, never to be analysed as if seen.
     """
 
@@ -104,14 +104,18 @@ class ImputedWeibull(WeibullLife):
 
 
 def pool(
-    fits: list[WeibullFit], lives: pd.DataFrame, confidence: float, unplaced_events: int = 0
+    fits: list[WeibullFit],
+    counts: list[tuple[float, float]],
+    lives: pd.DataFrame,
+    confidence: float,
+    unplaced_events: int = 0,
 ) -> ImputedWeibull:
-    """The fits of two or more imputations as one life."""
+    """The fits of two or more imputations as one life; ``counts``: failures and lives seen in each."""
     return ImputedWeibull(
         shape=math.exp(float(np.mean([math.log(fit.shape) for fit in fits]))),
         scale_days=math.exp(float(np.mean([math.log(fit.scale_days) for fit in fits]))),
-        failures=float(np.mean([fit.failures for fit in fits])),
-        units=float(np.mean([fit.units for fit in fits])),
+        failures=float(np.mean([failures for failures, _ in counts])),
+        units=float(np.mean([units for _, units in counts])),
         imputations=len(fits),
         confidence=confidence,
         fits=tuple(fits),

@@ -125,7 +125,7 @@ def _by_words(places: pd.DataFrame, events: pd.DataFrame, seed: int) -> ImputedW
     for _ in range(10):
         real = rng.random(len(events)) < events["failed_probability"]
         fits.append(fit_weibull(lives_by(places, events[real])))
-    return pool(fits, pd.DataFrame(), 0.95)
+    return pool(fits, [(fit.failures, fit.units) for fit in fits], pd.DataFrame(), 0.95)
 
 
 def of_batches(count: int, oldest_days: float, log_days: float, runs: int) -> dict[str, Tally]:
