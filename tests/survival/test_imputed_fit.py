@@ -165,8 +165,8 @@ def test_limits_for_batches_cover_the_truth():
 
 def test_what_happened_before_the_log_follows_renewal_theory():
     # 4000 controls whose log begins after many lives and lasts a moment: age then has the mean
-    # E(T^2) / (2 E(T)), and the failures before it are days / E(T) + (E(T^2) / E(T)^2 - 2) / 2 (Cox, Renewal Theory (1962), chapters 4 and 5; from
-    # memory). Tolerance: four standard errors.
+    # E(T^2) / (2 E(T)), and the failures before it are days / E(T) + (E(T^2) / E(T)^2 - 2) / 2
+    # (Cox, Renewal Theory (1962), chapters 4 and 5; from memory). Tolerance: four standard errors.
     shape, scale, days, units = 2.5, 1000.0, 6000.0, 4000
     first, second = scale * math.gamma(1 + 1 / shape), scale**2 * math.gamma(1 + 2 / shape)
     where = places(("A", days, days + 0.01, units)).assign(start_known=False)
