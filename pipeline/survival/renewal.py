@@ -111,12 +111,19 @@ def _expected_of(
     return np.asarray((np.diff(reached, axis=1) * (1.0 + after)).sum(axis=1), dtype=np.float64)
 
 
-def renewals_from_new(days: FloatArray, shape: FloatArray, log_scale: FloatArray) -> FloatArray:
-    """Expected failures up to each day of a place that began with a new control.
+def renewals_from_new(days: FloatArray, shape: float, log_scale: float) -> FloatArray:
+    """Expected failures up to each day of a place that began with a new control; ``days`` equal steps from 0.
 
-    ``days`` are equal steps from 0; ``shape`` and ``log_scale`` hold one life.
+    As ``_from_new``, for one life and without the mean square.
     """
-    return np.asarray(_from_new(days, shape, log_scale)[0][0], dtype=np.float64)
+    reached = first_failure_chance(0.0, days, np.array(shape), np.array(log_scale))
+    step = np.diff(reached)
+    mean, middle = np.zeros(days.size), np.zeros(days.size)
+    for k in range(1, days.size):
+        known = reached[k] + step[0] * mean[k - 1] / 2.0 + step[1:k] @ middle[: k - 1][::-1]
+        mean[k] = known / (1.0 - step[0] / 2.0)
+        middle[k - 1] = (mean[k - 1] + mean[k]) / 2.0
+    return mean
 
 
 def _from_new(days: FloatArray, shape: FloatArray, log_scale: FloatArray) -> Moments:

@@ -22,7 +22,7 @@ class RenewalGrid:
     def __init__(self, shape: float, log_scale: float, watched_from: FloatArray) -> None:
         self._shape, self._log_scale = shape, log_scale
         days = np.linspace(0.0, float(watched_from.max()), _TABLE_STEPS + 1)
-        table = renewals_from_new(days, np.array([shape]), np.array([log_scale]))
+        table = renewals_from_new(days, shape, log_scale)
         self._edges = watched_from[:, None] * np.linspace(0.0, 1.0, _CELLS + 1)[None, :]
         self._mass = np.diff(np.interp(self._edges, days, table), axis=1)
 

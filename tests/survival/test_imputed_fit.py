@@ -14,6 +14,7 @@ from simulated_places import batches, ended_by_rule, lives_by, misread_places
 from pipeline.survival import CannotFit, ImpossibleLives, fit_weibull, fit_weibull_imputed, forecast
 from pipeline.survival.member_draws import MemberDraws
 from pipeline.survival.places import arrange, check_places
+from pipeline.survival.renewal import renewals_from_new, renewals_of_fleet
 
 B10 = 1500 * (-math.log(0.9)) ** (1 / 2.5)
 
@@ -180,6 +181,16 @@ def test_what_happened_before_the_log_follows_renewal_theory():
     assert (whole == 0).all()
     # Nothing is lost: whole histories add up to all control-days since the beginning.
     assert exits.sum() == pytest.approx(units * (days + 0.01), rel=1e-12)
+
+
+def test_renewals_of_one_life_are_those_of_the_general_table():
+    days = np.linspace(0, 4000, 161)
+    one = renewals_from_new(days, 2.5, math.log(1500))
+    at = pd.DataFrame({"age_days": 0.0, "days": days[[40, 100, 160]], "quantity": 1})
+    life = (np.array([2.5]), np.array([math.log(1500)]))
+    assert one[[40, 100, 160]] == pytest.approx(renewals_of_fleet(at, life, life, 160)[:, 0], rel=2e-3)
+    # A constant hazard renews evenly.
+    assert renewals_from_new(days, 1.0, math.log(500)) == pytest.approx(days / 500, rel=1e-3, abs=1e-3)
 
 
 def test_batches_older_than_the_log_have_their_histories_drawn():
