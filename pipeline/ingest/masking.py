@@ -79,11 +79,11 @@ class Masker:
         run = self._store.run
         run("CREATE TEMP TABLE people_cells (place VARCHAR, row_number BIGINT, text VARCHAR, who VARCHAR)")
         for relation, column in cells:
-            # Only a row whose text holds a word of some person's needs its own people.
+            # Only a row whose text holds a word of some person's, or may after an address was masked, needs its people.
             run(
                 f"INSERT INTO people_cells SELECT '{column}', row_number, {column}, "  # noqa: S608
-                f"CASE WHEN {self._may_hold_name(column)} THEN who ELSE '' END FROM {relation} "
-                f"WHERE regexp_matches({column}, {literal(MAY_HOLD_CONTACT)}) "
+                f"CASE WHEN contains({column}, '@') OR {self._may_hold_name(column)} THEN who ELSE '' END "
+                f"FROM {relation} WHERE regexp_matches({column}, {literal(MAY_HOLD_CONTACT)}) "
                 f"OR regexp_matches({column}, {literal(may_hold_cue())}) OR {self._may_hold_name(column)}"
             )
         self._mask_distinct_texts()
@@ -109,8 +109,8 @@ class Masker:
 
     def _may_hold_name(self, column: str) -> str:
         """SQL: whether a text holds a word of any name of the file."""
-        # A key's neighbours are no letters or digits.
-        patterns = (rf"(?i)(?:^|[^\pL\pN])(?:{'|'.join(keys)})(?:$|[^\pL\pN])" for keys in self._keys)
+        # A key's neighbours are no letters; digits may be a number that is masked before.
+        patterns = (rf"(?i)(?:^|\PL)(?:{'|'.join(keys)})(?:$|\PL)" for keys in self._keys)
         return " OR ".join(f"regexp_matches({column}, {literal(pattern)})" for pattern in patterns) or "false"
 
     def _find_people(self, initials: Sequence[str]) -> None:
@@ -222,7 +222,9 @@ _BY_STEPS = (
 _NAMES_OF_TEXTS = f"""
 CREATE TEMP TABLE people_tokens AS
 SELECT DISTINCT text, token FROM (
-  SELECT text, unnest(regexp_extract_all({_folded("reached")}, '[\\pL\\pN]+')) AS token FROM people_reached)
+  -- a name may also stand right after digits
+  SELECT text, unnest(list_concat(regexp_extract_all({_folded("reached")}, '[\\pL\\pN]+'),
+    regexp_extract_all({_folded("reached")}, '\\pL+'))) AS token FROM people_reached)
 WHERE length(token) = 1 OR token IN (SELECT x FROM people_pairs UNION SELECT y FROM people_pairs
   UNION SELECT key FROM people_words);
 CREATE TEMP TABLE people_names_of_text AS

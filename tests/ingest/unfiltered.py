@@ -18,9 +18,8 @@ def unfiltered_steps(store: Store, columns: Sequence[str], own: Sequence[str]) -
     if names:
         steps += [_apart("|".join(map(_full_name, names)))] * 2
         singles = sorted({word for name in names for word in name} - ordinary_words())
-        steps.append(
-            (rf"(^|[^\pL\pN]|[0-9])(?i:{'|'.join(map(re.escape, singles))})({_REACHED})", rf"\1{NAME}\2")
-        )
+        single = (rf"(^|[^\pL\pN]|[0-9])(?i:{'|'.join(map(re.escape, singles))})({_REACHED})", rf"\1{NAME}\2")
+        steps += [single] * 2
     if own:
         words = "|".join(map(re.escape, own))
         steps += [(rf"(^|[^\pL\pN])(?i:{words})($|[^\pL\pN])", rf"\1{NAME}\2")] * 2
