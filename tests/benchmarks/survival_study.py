@@ -210,7 +210,7 @@ def print_imputed(runs: int) -> None:
         ("random", "random member ended"),
     ):
         _row("30 batches of 10, watched from age 0", said, *young[rule].cells(FIGURES))
-    old = of_batches(40, 4000.0, 1500.0, max(runs // 2, 2))
+    old = of_batches(40, 4000.0, 1500.0, max(runs // 4, 2))
     _row("40 batches of 10, most older than the log", "member and ages drawn", *old["drawn"].cells(FIGURES))
 
 
