@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from itertools import product
 from typing import Any
 
 import numpy as np
@@ -55,12 +56,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     controls = with_failure_costs(controls, store, settings)
     for place, sentence in notices(controls, settings):
         store.notice("payback", place, sentence)
-    failures = {
-        (option, moved, case): _failures(controls, option, moved, case, settings.payback.years)
-        for option in (LIKE_FOR_LIKE, REPLACE_NOW)
-        for moved in (PRESENT, RATED)
-        for case in CASES
-    }
+    failures = _failures_by_case(controls, settings.payback.years)
     options, flows = [], []
     groups = list(controls.groupby(GROUP, sort=True).indices.items())
     for number, (group, rows) in enumerate(groups, start=1):
@@ -87,11 +83,24 @@ def _with_lives(controls: pd.DataFrame, lives: LivesInUse, settings: Settings) -
     return controls[known].reset_index(drop=True), int(controls.loc[~known, "controls"].sum())
 
 
-def _failures(controls: pd.DataFrame, option: str, moved: str, case: str, years: int) -> Floats:
+def _failures_by_case(controls: pd.DataFrame, years: int) -> Failures:
+    """Expected failures of each option with either fit at its estimate or a limit. Cases in which nothing moves are
+    worked out once."""
+    found: Failures = {}
+    worked_out: dict[tuple[str, bytes], Floats] = {}
+    for option, moved, case in product((LIKE_FOR_LIKE, REPLACE_NOW), (PRESENT, RATED), CASES):
+        lives = [_life(row, option, moved, case) for row in controls[["present", "rated"]].itertuples()]
+        shape = np.array([life.shape for life, _ in lives])
+        scale_days = np.array([scale for _, scale in lives])
+        key = option, scale_days.tobytes()
+        if key not in worked_out:
+            worked_out[key] = _failures(controls, option, shape, scale_days, years)
+        found[option, moved, case] = worked_out[key]
+    return found
+
+
+def _failures(controls: pd.DataFrame, option: str, shape: Floats, scale_days: Floats, years: int) -> Floats:
     """Expected failures by row of controls and year; a control of unknown age fails at its long-run rate."""
-    lives = [_life(row, option, moved, case) for row in controls[["present", "rated"]].itertuples()]
-    shape = np.array([life.shape for life, _ in lives])
-    scale_days = np.array([scale for _, scale in lives])
     ages = controls["age_days"].astype(float).to_numpy()
     if option == REPLACE_NOW:
         ages = np.zeros(len(controls))
