@@ -45,30 +45,12 @@ def survival(curves: Mapping[str, pd.DataFrame]) -> go.Figure:
     return figure
 
 
-def incidence(curves: Mapping[str, pd.DataFrame]) -> go.Figure:
-    """Shares ended by age, one line per way of ending, each with its limits. Frames as figures.ends_of_lives gives."""
-    figure = _plain("Age, years", "Share ended so, %")
-    for number, (end, frame) in enumerate(curves.items()):
-        look = stroke(number)
-        ages = pd.concat([pd.Series([0.0]), in_years(frame["age_days"])], ignore_index=True)
-        share = {
-            name: pd.concat([pd.Series([0.0]), frame[name].astype(float) * 100], ignore_index=True)
-            for name in ("incidence", "lower", "upper")
-        }
-        figure.add_trace(_limit(ages, share["upper"], end, None))
-        figure.add_trace(_limit(ages, share["lower"], end, faint(look.colour)))
-        line = _line(ages, share["incidence"], end, look, step=True)
-        line.hovertemplate = "%{y:.1f} % by %{x:.2f} years<extra>" + _plotly_text(end) + "</extra>"
-        figure.add_trace(line)
-    figure.update_yaxes(rangemode="tozero")
-    figure.update_xaxes(rangemode="tozero")
-    return figure
-
-
-def wasted(frame: pd.DataFrame, name: str, unit: str, across: str) -> go.Figure:
-    """Bars of the central value with a whisker from low to high. frame: part, {name}_low, _central, _high."""
+def wasted(
+    frame: pd.DataFrame, name: str, unit: str, across: str, ends: tuple[str, str] = ("p5", "p95")
+) -> go.Figure:
+    """Bars of the central value, each with a whisker between its two ends. frame: part, {name}_central and the ends."""
     figure = _plain(across, unit)
-    low, central, high = (frame[f"{name}_{end}"].astype(float) for end in ("low", "central", "high"))
+    low, central, high = (frame[f"{name}_{end}"].astype(float) for end in (ends[0], "central", ends[1]))
     figure.add_trace(
         go.Bar(
             x=[_plotly_text(part) for part in frame["part"]], y=central, name="central",

@@ -25,6 +25,7 @@ from pydantic import (
     model_validator,
 )
 
+from pipeline.day_sets import check_days
 from pipeline.faults import Fault, InputFaults
 
 
@@ -94,6 +95,7 @@ class Assumptions(_Page):
     """Everything that is assumed rather than measured, with its unit in its name."""
 
     detection_delay_days: Days = 14.0
+    detection_delay_spread: Annotated[float, Field(ge=1, le=20)] = 2.5
     onset_cap_days: Days = 60.0
     stale_after_days: Days = 90.0
     same_fault_days: Days = 30.0
@@ -130,6 +132,24 @@ class Payback(_Page):
     years: Annotated[int, Field(ge=1, le=40)] = 15
     discount_rate_percent: Annotated[float, Field(gt=-5, le=30)] = 3.0
     rated_life_ratio: Annotated[float, Field(gt=0, le=20)] = 2.0
+
+
+DaysText = Annotated[str, AfterValidator(check_days)]
+Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
+
+
+class DetectionDelay(_Page):
+    """The mean detection delay on some days of the year or the week."""
+
+    days: tuple[DaysText, ...] = ()
+    weekdays: tuple[Weekday, ...] = ()
+    delay_days: Annotated[float, Field(gt=0, le=36_525)]
+
+    @model_validator(mode="after")
+    def _says_when(self) -> DetectionDelay:
+        if not self.days and not self.weekdays:
+            raise ValueError("says on no days that it holds: give days, weekdays or both")
+        return self
 
 
 class Tariff(_Page):
@@ -180,6 +200,7 @@ class Settings(_Page):
     log: Log = Log()
     privacy: Privacy = Privacy()
     assumptions: Assumptions = Assumptions()
+    detection_delays: dict[str, DetectionDelay] = Field(default_factory=dict)
     prices: Prices = Prices()
     payback: Payback = Payback()
     tariffs: dict[str, Tariff] = Field(default_factory=dict)

@@ -30,6 +30,7 @@ fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 
 
 # [assumptions]
 # detection_delay_days = 14.0     # mean days from the start of day burning to the first call
+# detection_delay_spread = 2.5    # factor: 90 % sure that the true mean delay is within it, up or down
 # onset_cap_days = 60.0           # day burning is never dated further back than this before its call
 # stale_after_days = 90.0         # an order open longer than this does not date the repair
 # same_fault_days = 30.0          # reports at one place within this many days are one fault
@@ -49,6 +50,11 @@ fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 
 # campaign_least_controls = 10    # planned replacements at a site that make a campaign ...
 # campaign_within_days = 60.0     # ... if they lie this close together
 # campaign_selection_days = 730.0 # period before a campaign that may have led to the choice of its sites
+
+# [detection_delays."summer"]     # days on which the delay is another; the first that fits a day holds
+# days = ["06-05 to 08-14"]
+# weekdays = ["mon", "tue", "wed", "thu", "fri"]
+# delay_days = 25                 # the mean delay, if all days were like these
 
 # [prices]                        # in the portfolio's currency
 # repair_visit_cost = 160

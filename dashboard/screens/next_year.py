@@ -175,7 +175,8 @@ def _forecast() -> None:
     bars = drawn.assign(part=drawn["model"]).rename(
         columns={"lower": "failures_low", "expected": "failures_central", "upper": "failures_high"}
     )
-    parts.chart(charts.wasted(bars, "failures", "Failures in twelve months", "Model"), "forecast")
+    drawn = charts.wasted(bars, "failures", "Failures in twelve months", "Model", ends=("low", "high"))
+    parts.chart(drawn, "forecast")
     st.caption(
         f"Whiskers: {wording.percent_text(build_facts().confidence)} prediction intervals. Spares suffice for the year "
         f"with probability {wording.percent_text(found.service_level)}, bought once and not refilled."

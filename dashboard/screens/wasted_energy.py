@@ -1,4 +1,4 @@
-"""Wasted energy: kWh, money and emissions of day burning, with low and high."""
+"""Wasted energy: kWh, money and emissions of day burning, each with its range."""
 
 from __future__ import annotations
 
@@ -27,13 +27,14 @@ COLUMNS = {
     "part": Shown("Part"),
     "incidents": Shown("Incidents", write.count),
     "kwh_central": Shown("Energy, kWh", write.estimate),
-    "kwh_range": Shown("Low–high, kWh"),
+    "kwh_range": Shown("90 % range, kWh"),
+    "kwh_bounds": Shown("Bounds, kWh", help="All from the first report only, to all back to the last visit"),
     "cost_central": Shown("Cost, {money}", write.money, "Metered accounts only"),
-    "cost_range": Shown("Low–high, {money}"),
+    "cost_range": Shown("90 % range, {money}"),
     "co2e_kg_central": Shown("Emissions, kg CO2e", write.estimate, "Location-based"),
-    "co2e_kg_range": Shown("Low–high, kg CO2e"),
+    "co2e_kg_range": Shown("90 % range, kg CO2e"),
     "excess_hours_central": Shown("Excess hours, h", write.estimate, "Hours lit outside the schedule"),
-    "excess_hours_range": Shown("Low–high, h"),
+    "excess_hours_bounds": Shown("Bounds, h"),
 }
 LEFT_OUT = {"left_out_reason": Shown("Why"), "incidents": Shown("Incidents", write.count)}
 MOST_BARS = 25
@@ -75,8 +76,9 @@ def _by_part() -> None:
         else ""
     )
     st.caption(
-        f"Bars: central value. Whiskers: low to high, if all incidents lay at the same end together.{many} A part "
-        "before the log began holds what may have begun to burn before its first report."
+        f"Bars: central value. Whiskers: the range of 90 % of the draws of when each incident began and ended.{many} "
+        "Bounds: all lit from the first report only, to all lit back to the last visit that could have seen it. "
+        "A part before the log began holds what may have begun to burn before its first report."
     )
     parts.table(
         _with_ranges(frame, money), COLUMNS | {"part": Shown(PARTS[by])}, f"wasted-by-{by.replace(' ', '-')}"
@@ -84,9 +86,11 @@ def _by_part() -> None:
 
 
 def _with_ranges(frame: pd.DataFrame, money: str) -> pd.DataFrame:
-    for name in ("kwh", "cost", "co2e_kg", "excess_hours"):
+    for name in ("kwh", "cost", "co2e_kg"):
         unit = money if name == "cost" else ""
-        frame = write.with_limits(frame, f"{name}_range", f"{name}_low", f"{name}_high", unit)
+        frame = write.with_limits(frame, f"{name}_range", f"{name}_p5", f"{name}_p95", unit)
+    for name in ("kwh", "excess_hours"):
+        frame = write.with_limits(frame, f"{name}_bounds", f"{name}_low", f"{name}_high")
     return frame
 
 

@@ -9,6 +9,8 @@ SELECT
          sum((connected_w * excess_hours_high)::DECIMAL(18, 6))::DOUBLE
            / nullif(sum(excess_hours_high::DECIMAL(18, 6)), 0)::DOUBLE,
          max(connected_w)), 3) END AS connected_w,
-  {sums}
+  {sums},
+  any_value(d.kwh_draws) AS kwh_draws
 FROM parts
+JOIN drawn d USING (incident_id, month)
 GROUP BY incident_id, site_id, month

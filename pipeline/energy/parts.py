@@ -2,40 +2,58 @@
 
 from __future__ import annotations
 
-from typing import cast
+from typing import NamedTuple, cast
 
 import numpy as np
+import numpy.typing as npt
 import pandas as pd
 
+from pipeline.energy.draws import drawn_between, drawn_delays, shared_factors, uniforms
 from pipeline.energy.instants import split_by_month, utc_seconds_from_local
 from pipeline.energy.schedule import LitSchedule, lit_schedule
+from pipeline.noticing import Noticing, stretches_before
 from pipeline.settings import Assumptions
+
+Floats = npt.NDArray[np.float64]
 
 LEVELS = ("low", "central", "high")
 _DAY_S = 86_400.0
+_KEY = ["incident_id", "month", "begins"]
 
 
-def lit_parts(spans: pd.DataFrame, steps: pd.DataFrame, assumptions: Assumptions) -> pd.DataFrame:
+class LitParts(NamedTuple):
+    """Hours lit by day: ``frame`` (incident_id, month, begins, excess_hours_low, _central, _high [h]), in the order
+    of these keys, and ``drawn_hours`` (rows of the frame, draws) [h]."""
+
+    frame: pd.DataFrame
+    drawn_hours: Floats
+
+
+def lit_parts(
+    spans: pd.DataFrame, steps: pd.DataFrame, assumptions: Assumptions, noticing: Noticing | None = None
+) -> LitParts:
     """Hours lit by day of every incident, by local calendar month and stretch of unchanged load.
 
     spans : incident_id, latitude, longitude, time_zone, closes, and onset_ and restored_ low, central, high.
     steps : incident_id, begins and ends (local days, the end not included) that cover each span without a gap.
-    Gives incident_id, month (first day), begins, and excess_hours_low, _central, _high [h]: the sum over an
-    incident's parts is that over its span. A span of no length keeps one part of no hours.
+    noticing : the detection delay by day; by default that of the assumptions on all days.
+    The sum over an incident's parts is that over its span. A span of no length keeps one part of no hours.
     """
-    key = ["incident_id", "month", "begins"]
-    stretches = spans.merge(steps[["incident_id", "begins", "ends"]], on="incident_id")
-    pieces = [
-        _cut(part, level, zone, schedule)
-        for part, zone, schedule in _places(stretches, assumptions)
-        for level in LEVELS
+    noticing = noticing or Noticing(assumptions.detection_delay_days)
+    factors = shared_factors(assumptions.detection_delay_spread)
+    stretches = steps[["incident_id", "begins", "ends"]]
+    places = [
+        _parts_of(part.reset_index(drop=True), stretches, zone, schedule, noticing, factors)
+        for part, zone, schedule in _places(spans, assumptions)
     ]
-    if not pieces:
-        nothing = dict.fromkeys((f"excess_hours_{level}" for level in LEVELS), 0.0)
-        return stretches[["incident_id", "begins"]].assign(month=stretches["begins"], **nothing)
-    wide = pd.concat(pieces).pivot_table("hours", key, "level", aggfunc="sum", fill_value=0.0)
-    wide = wide.reindex(columns=LEVELS, fill_value=0.0).add_prefix("excess_hours_")
-    return wide.reset_index()
+    if not places:
+        hours = {f"excess_hours_{level}": pd.Series(dtype=float) for level in LEVELS}
+        none = stretches.head(0)[["incident_id", "begins"]]
+        return LitParts(none.assign(month=none["begins"], **hours), factors[None][:0])
+    frame = pd.concat([place.frame for place in places], ignore_index=True)
+    order = frame.sort_values(_KEY, kind="stable").index
+    drawn = np.concatenate([place.drawn_hours for place in places])
+    return LitParts(frame.loc[order].reset_index(drop=True), drawn[order.to_numpy()])
 
 
 def next_day_hours(spans: pd.DataFrame, assumptions: Assumptions) -> pd.Series[float]:
@@ -64,15 +82,66 @@ def _places(spans: pd.DataFrame, assumptions: Assumptions) -> list[tuple[pd.Data
     return places
 
 
-def _cut(part: pd.DataFrame, level: str, zone: str, schedule: LitSchedule) -> pd.DataFrame:
-    """One level's stretches at one place, cut at month ends: incident_id, month, begins, level, hours."""
-    onset_s = utc_seconds_from_local(part[f"onset_{level}"], zone)
-    restored_s = np.maximum(onset_s, utc_seconds_from_local(part[f"restored_{level}"], zone))
-    begins_s, ends_s = (utc_seconds_from_local(part[name], zone) for name in ("begins", "ends"))
+def _parts_of(
+    spans: pd.DataFrame,
+    steps: pd.DataFrame,
+    zone: str,
+    schedule: LitSchedule,
+    noticing: Noticing,
+    factors: Floats,
+) -> LitParts:
+    """The parts of one place: the widest spans are cut once, and each level and draw is clipped to the pieces."""
+    onset_s, restored_s = _levels(spans, zone)
+    widest = spans[["incident_id"]].assign(
+        row=np.arange(len(spans)), onset_s=onset_s.min(axis=1), restored_s=restored_s.max(axis=1)
+    )
+    pieces, starts_s, ends_s = _cut(widest.merge(steps, on="incident_id"), zone)
+    row = pieces.pop("row").to_numpy()
+    for at, level in enumerate(LEVELS):
+        pieces[f"excess_hours_{level}"] = _lit(
+            schedule, onset_s[row, at], restored_s[row, at], starts_s, ends_s
+        )
+    drawn_onset_s, drawn_restored_s = _drawn(spans, onset_s, restored_s, noticing, factors)
+    drawn = _lit(schedule, drawn_onset_s[row], drawn_restored_s[row], starts_s[:, None], ends_s[:, None])
+    return LitParts(pieces, drawn)
+
+
+def _levels(spans: pd.DataFrame, zone: str) -> tuple[Floats, Floats]:
+    """Onset and end at each level [UTC s], (spans, levels); no end is before its onset."""
+    onset_s = np.column_stack([utc_seconds_from_local(spans[f"onset_{level}"], zone) for level in LEVELS])
+    ends = [utc_seconds_from_local(spans[f"restored_{level}"], zone) for level in LEVELS]
+    return onset_s, np.maximum(onset_s, np.column_stack(ends))
+
+
+def _cut(stretches: pd.DataFrame, zone: str) -> tuple[pd.DataFrame, Floats, Floats]:
+    """Spans met with their stretches of load, cut at month ends: incident_id, row, month, begins; start and end [s]."""
+    onset_s, restored_s = stretches["onset_s"].to_numpy(float), stretches["restored_s"].to_numpy(float)
+    begins_s, ends_s = (utc_seconds_from_local(stretches[name], zone) for name in ("begins", "ends"))
     starts_s, stops_s = np.maximum(onset_s, begins_s), np.minimum(restored_s, ends_s)
     # a span of no length belongs to the stretch that holds it
     within = (starts_s < stops_s) | ((onset_s == restored_s) & (begins_s <= onset_s) & (onset_s < ends_s))
     months = split_by_month(starts_s[within], stops_s[within], zone)
-    found: pd.DataFrame = part.loc[within, ["incident_id", "begins"]].iloc[months.span]
-    hours = schedule.day_hours_between(months.start_s, months.end_s)
-    return found.assign(month=months.month.astype("datetime64[s]"), level=level, hours=hours)
+    pieces = stretches.loc[within, ["incident_id", "row", "begins"]].iloc[months.span].reset_index(drop=True)
+    return pieces.assign(month=months.month.astype("datetime64[s]")), months.start_s, months.end_s
+
+
+def _lit(
+    schedule: LitSchedule, onset_s: Floats, restored_s: Floats, start_s: Floats, end_s: Floats
+) -> Floats:
+    """Excess hours of each span within each piece [h]."""
+    first = np.clip(onset_s, start_s, end_s)
+    return schedule.day_hours_between(first, np.maximum(first, np.clip(restored_s, start_s, end_s)))
+
+
+def _drawn(
+    spans: pd.DataFrame, onset_s: Floats, restored_s: Floats, noticing: Noticing, factors: Floats
+) -> tuple[Floats, Floats]:
+    """Onset and end in each draw [UTC s], (spans, draws)."""
+    low, central, high = restored_s.T
+    for_onset, for_end = uniforms(spans["incident_id"].tolist(), factors.size)
+    windows_days = (onset_s[:, 0] - onset_s[:, 2]) / _DAY_S
+    reported = pd.DatetimeIndex(spans["onset_low"]).as_unit("us").asi8 / (_DAY_S * 1e6)
+    stretches = stretches_before(noticing, reported, float(windows_days.max()))
+    delays = drawn_delays(windows_days, *stretches, factors, for_onset)
+    ordered = np.maximum(low, np.minimum(central, high))
+    return onset_s[:, :1] - delays * _DAY_S, drawn_between(low, ordered, high, for_end)

@@ -2,12 +2,16 @@
 
 from __future__ import annotations
 
+from contextlib import ExitStack
+
+import numpy as np
 import pandas as pd
 
 from pipeline.energy.parts import LEVELS, lit_parts, next_day_hours
 from pipeline.energy.quantities import co2e_kg, cost_of, energy_kwh
 from pipeline.energy.regions import factors_by_region
 from pipeline.energy.told import tell_loads
+from pipeline.noticing import Noticing
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
 from pipeline.settings import Assumptions, Settings
@@ -34,7 +38,9 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     spans.loc[spans["latitude"].isna() | spans["longitude"].isna(), "left_out_reason"] = NO_PLACE
     counted = spans[spans["left_out_reason"].isna()]
     steps = _load_steps(store, counted)
-    parts = _priced(store, lit_parts(counted, steps, assumptions), steps, counted, portfolio.settings)
+    lit = lit_parts(counted, steps, assumptions, Noticing.of(portfolio.settings))
+    parts = _priced(store, lit.frame, steps, counted, portfolio.settings)
+    parts["kwh_draws"] = list(energy_kwh(parts["connected_w"].to_numpy()[:, None], lit.drawn_hours))
     loaded = parts.loc[parts["connected_w"] > 0, "incident_id"]
     without_load = ~counted["incident_id"].isin(loaded)
     spans.loc[without_load[without_load].index, "left_out_reason"] = NO_LOAD
@@ -61,7 +67,8 @@ def _priced(
 ) -> pd.DataFrame:
     """Parts with the load in place on their days, and what they come to in kWh, money and CO2e."""
     about = spans[["incident_id", "site_id", "onset_central", "grid_region"]]
-    parts = parts.merge(about, on="incident_id").merge(steps, on=["incident_id", "begins"])
+    parts = parts.merge(about, how="left", on="incident_id")  # the order of the parts stays
+    parts = parts.merge(steps, how="left", on=["incident_id", "begins"])
     factors, missing = factors_by_region(spans["grid_region"].dropna(), settings)
     for sentence in missing:
         store.notice("energy", "sites.csv, grid_region", sentence)
@@ -103,6 +110,22 @@ def _fill(store: Store, spans: pd.DataFrame, parts: pd.DataFrame) -> None:
     )
     episode_sums = ",\n".join(f"sum(m.{name}::DECIMAL(18, 6)) AS {name}" for name in names)
     shown = ["incident_id", "site_id", "control_id", "kwh_per_day", "cost_per_day", "left_out_reason"]
-    with store.frame_as("parts", parts), store.frame_as("spans", spans[shown]):
+    drawn = month_draws(parts)
+    parts = parts.drop(columns="kwh_draws")
+    frames = {"parts": parts, "spans": spans[shown], "drawn": drawn}
+    with ExitStack() as offered:
+        for name, frame in frames.items():
+            offered.enter_context(store.frame_as(name, frame))
         for table, sums in (("burn_months", month_sums), ("burn_episodes", episode_sums)):
             store.fill(table, sql_text("pipeline.energy", table).replace("{sums}", sums))
+
+
+def month_draws(parts: pd.DataFrame) -> pd.DataFrame:
+    """The draws of each incident's months, added up over its stretches of load: incident_id, month, kwh_draws."""
+    ordered = parts.sort_values(["incident_id", "month"], kind="stable")
+    months = ordered[["incident_id", "month"]].reset_index(drop=True)
+    first = np.flatnonzero(~months.duplicated())
+    if not first.size:
+        return months.assign(kwh_draws=None)
+    sums = np.add.reduceat(np.stack(ordered["kwh_draws"].tolist()), first, axis=0)
+    return months.iloc[first].assign(kwh_draws=[row.astype(np.float32) for row in sums])

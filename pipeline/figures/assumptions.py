@@ -15,6 +15,7 @@ _UNITS = (
     ("kg_co2e_per_kwh", "kg CO2e/kWh"),
     ("price_per_kwh", "{money}/kWh"),
     ("_days", "days"),
+    ("_spread", "factor"),
     ("_min", "minutes"),
     ("_within_m", "metres"),
     ("_percent", "%"),

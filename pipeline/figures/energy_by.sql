@@ -18,15 +18,38 @@ spans AS (
     m.*
   FROM chosen_months m
   LEFT JOIN site_labels s ON s.site_id = m.site_id
+),
+-- Each draw added up over the part. Money and emissions take what a kilowatt-hour of the month comes to.
+drawn AS (
+  SELECT
+    part, part_key, unnest(kwh_draws) AS kwh, generate_subscripts(kwh_draws, 1) AS draw,
+    cost_high::DOUBLE / nullif(kwh_high, 0)::DOUBLE AS price, co2e_kg_high::DOUBLE / nullif(kwh_high, 0)::DOUBLE AS factor
+  FROM spans
+),
+draw_sums AS (
+  SELECT
+    part, part_key, draw, sum(kwh::DECIMAL(18, 6))::DOUBLE AS kwh,
+    sum((kwh * price)::DECIMAL(18, 6))::DOUBLE AS cost, sum((kwh * factor)::DECIMAL(18, 6))::DOUBLE AS co2e_kg
+  FROM drawn
+  GROUP BY part, part_key, draw
+),
+ranges AS (
+  SELECT
+    part, part_key,
+    {quantiles}
+  FROM draw_sums
+  GROUP BY part, part_key
 )
 SELECT
-  part,
+  s.part,
   count(DISTINCT incident_id) AS incidents,
   sum(excess_hours_low) AS excess_hours_low, sum(excess_hours_central) AS excess_hours_central,
   sum(excess_hours_high) AS excess_hours_high,
   sum(kwh_low) AS kwh_low, sum(kwh_central) AS kwh_central, sum(kwh_high) AS kwh_high,
   sum(cost_low) AS cost_low, sum(cost_central) AS cost_central, sum(cost_high) AS cost_high,
-  sum(co2e_kg_low) AS co2e_kg_low, sum(co2e_kg_central) AS co2e_kg_central, sum(co2e_kg_high) AS co2e_kg_high
-FROM spans
-GROUP BY part, part_key
-ORDER BY CASE WHEN $by IN ('site', 'kind') THEN sum(kwh_central) END DESC, part, part_key
+  sum(co2e_kg_low) AS co2e_kg_low, sum(co2e_kg_central) AS co2e_kg_central, sum(co2e_kg_high) AS co2e_kg_high,
+  {chosen}
+FROM spans s
+LEFT JOIN ranges r ON r.part = s.part AND r.part_key IS NOT DISTINCT FROM s.part_key
+GROUP BY s.part, s.part_key
+ORDER BY CASE WHEN $by IN ('site', 'kind') THEN sum(kwh_central) END DESC, s.part, s.part_key

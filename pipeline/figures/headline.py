@@ -167,28 +167,38 @@ def wasted_energy(store: Store, info: Facts, filters: Filters) -> Figure:
     row = total.iloc[0]
     left_out = int(energy_left_out(store, filters)["incidents"].sum())
     note = (
-        f"{_incidents(int(row['incidents']))}. Low: lit from the first report to the earliest end that fits the "
-        f"records. High: from the last visit that could have seen it, to the latest end. {BOUNDARY}"
+        f"{_incidents(int(row['incidents']))}. The range holds 90 % of the draws of when each began and ended, with "
+        f"one mean detection delay for all ({_delay_text(info)}). {BOUNDARY}"
     )
     if left_out:
         note += f" Left out because it could not be reckoned: {_incidents(left_out)}."
+    bounds = (
+        "Low: all lit only from the first report to the earliest end that fits the records. High: all lit back to the "
+        "last visit that could have seen it, and to the latest end."
+    )
     beside = (
         Figure(
             "wasted_cost",
             "Cost of the wasted energy",
             info.money,
-            *_three(row, "cost"),
+            *_ranged(row, "cost"),
             "Metered accounts only.",
         ),
         Figure(
             "wasted_co2e",
             "Emissions of the wasted energy",
             "kg CO2e",
-            *_three(row, "co2e_kg"),
+            *_ranged(row, "co2e_kg"),
             "Location-based.",
         ),
+        Figure("wasted_bounds", "Bounds of the wasted energy", "kWh", None, *_three(row, "kwh")[1:], bounds),
     )
-    return Figure(key, label, "kWh", *_three(row, "kwh"), note, beside)
+    return Figure(key, label, "kWh", *_ranged(row, "kwh"), note, beside)
+
+
+def _delay_text(info: Facts) -> str:
+    assumed = info.assumptions
+    return f"{assumed.detection_delay_days:g} days, and 90 % sure within a factor of {assumed.detection_delay_spread:g}"
 
 
 def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:
@@ -224,6 +234,11 @@ def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:
 def _three(row: pd.Series, name: str) -> tuple[float | None, float | None, float | None]:
     """Central, low and high of one quantity."""
     return _known(row[f"{name}_central"]), _known(row[f"{name}_low"]), _known(row[f"{name}_high"])
+
+
+def _ranged(row: pd.Series, name: str) -> tuple[float | None, float | None, float | None]:
+    """Central and 90 % range of one quantity."""
+    return _known(row[f"{name}_central"]), _known(row[f"{name}_p5"]), _known(row[f"{name}_p95"])
 
 
 def _known_sum(values: pd.Series) -> float | None:

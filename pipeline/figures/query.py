@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from functools import cache
 from typing import Any
 
@@ -22,13 +23,22 @@ def _text(name: str, grouping: str | None) -> str:
 
 
 def frame(
-    store: Store, name: str, filters: Filters, by_group: str | None = None, **more: Any
+    store: Store,
+    name: str,
+    filters: Filters,
+    by_group: str | None = None,
+    texts: Mapping[str, str] | None = None,
+    **more: Any,
 ) -> pd.DataFrame:
     """``name``.sql over what the filters choose, as a frame.
 
     ``by_group``: a grouping of pipeline.lives, or 'site', whose group name takes the place of ``{group_name}``.
+    ``texts``: SQL of this project's own that takes the place of other marks.
     """
-    return store.frame(_text(name, by_group), filters.parameters() | more)
+    sql = _text(name, by_group)
+    for mark, text in (texts or {}).items():
+        sql = sql.replace(mark, text)
+    return store.frame(sql, filters.parameters() | more)
 
 
 def rows(store: Store, name: str, filters: Filters, **more: Any) -> list[Row]:

@@ -82,7 +82,7 @@ def lives(store: Store, groups: pd.DataFrame) -> tuple[Chart, ...]:
 
 
 def energy(years: pd.DataFrame, title: str) -> tuple[Chart, ...]:
-    """Wasted energy by year, with the range from low to high."""
+    """Wasted energy by year, with its 90 % range."""
     if years.empty:
         return ()
     figure = _blank("kWh")
@@ -93,14 +93,14 @@ def energy(years: pd.DataFrame, title: str) -> tuple[Chart, ...]:
         marker={"color": _LINES[1][0]},
         error_y={
             "type": "data",
-            "array": years["kwh_high"] - years["kwh_central"],
-            "arrayminus": years["kwh_central"] - years["kwh_low"],
+            "array": years["kwh_p95"] - years["kwh_central"],
+            "arrayminus": years["kwh_central"] - years["kwh_p5"],
             "color": _INK,
         },
     )
     figure.update_xaxes(type="category")
     figure.update_layout(showlegend=False)
-    caption = f"Energy wasted by day burning, by {title.lower()}; the whiskers run from low to high."
+    caption = f"Energy wasted by day burning, by {title.lower()}; the whiskers hold 90 % of the draws."
     return (Chart("energy", caption, figure),)
 
 

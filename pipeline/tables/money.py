@@ -8,7 +8,11 @@ _BURN = "\n".join(
     three(name, kind, meaning)
     for name, kind, meaning in (
         ("excess_hours", "number", "hours lit outside the schedule, h"),
-        ("hours_without_load", "number", "those of the hours for which no load with watts is on record: no energy, h"),
+        (
+            "hours_without_load",
+            "number",
+            "those of the hours for which no load with watts is on record: no energy, h",
+        ),
         ("kwh", "energy", "energy wasted, kWh"),
         ("cost", "money", "cost of that energy, portfolio currency; 0 on unmetered accounts"),
         ("co2e_kg", "energy", "location-based emissions, kg CO2e"),
@@ -18,7 +22,8 @@ _BURN = "\n".join(
 BURN_MONTHS = Table(
     "burn_months", "energy", "a calendar month of an incident that wasted energy", key=("incident_id", "month"),
     columns=columns("incident_id text! the incident\nsite_id text site\nmonth date! first day of the month\n"
-                     "connected_w number load behind the failed control, W; where it changed, its mean over the hours lit\n" + _BURN),
+                     "connected_w number load behind the failed control, W; where it changed, its mean over the hours lit\n" + _BURN
+                     + "\nkwh_draws draws energy wasted in each of 200 draws of onset and end, kWh; draw k belongs to draw k everywhere"),
 )  # fmt: skip
 
 BURN_EPISODES = Table(

@@ -7,6 +7,7 @@ from textwrap import dedent
 
 TEXT, TEXTS = "VARCHAR", "VARCHAR[]"
 INTEGER, NUMBER, FLAG = "BIGINT", "DOUBLE", "BOOLEAN"
+DRAWS = "FLOAT[]"
 DATE, TIME = "DATE", "TIMESTAMP"
 MONEY, ENERGY = "DECIMAL(18,4)", "DECIMAL(18,6)"
 
@@ -59,6 +60,7 @@ def columns(text: str) -> tuple[Column, ...]:
     types = {
         "text": TEXT, "texts": TEXTS, "integer": INTEGER, "number": NUMBER, "flag": FLAG,
         "date": DATE, "time": TIME, "money": MONEY, "energy": ENERGY,
+        "draws": DRAWS,
     }  # fmt: skip
     columns = []
     for line in dedent(text).strip().splitlines():

@@ -187,7 +187,7 @@ seen AS (
 ),
 begun AS (
   SELECT
-    e.*, s.detection_delay_days, s.control_failed_threshold,
+    e.*, coalesce(d.delay_days, s.detection_delay_days) AS detection_delay_days, s.control_failed_threshold,
     coalesce(e.control_id, e.any_control) AS tied_control_id,
     -- A row installed after the report is the successor of the control that failed: it bounds nothing.
     CASE WHEN e.no_fault_found THEN e.first_reported_at
@@ -196,6 +196,7 @@ begun AS (
            CASE WHEN c.installed_on < e.first_reported_at THEN c.installed_on::TIMESTAMP END)) END AS onset_high,
     c.quantity
   FROM ended e CROSS JOIN tie_settings s
+  LEFT JOIN usual_delays d ON d.day = e.first_reported_at::DATE
   LEFT JOIN seen n USING (incident_id)
   LEFT JOIN controls c ON c.control_id = coalesce(e.control_id, e.any_control)
 )

@@ -7,9 +7,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+import numpy as np
 import pandas as pd
 
 from pipeline.lexicon import load_lexicon
+from pipeline.noticing import Noticing
 from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
@@ -36,6 +38,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     decisions = Decisions(store, portfolio)
     decisions.apply_to_lighting()
     store.run(sql_text(_PACKAGE, "tie_calls"))
+    _usual_delays(store, Noticing.of(portfolio.settings))
     words = _place_words(store, lexicon.place_forms)
     _match_sites(store, words)
     decisions.apply_to_sites()
@@ -69,6 +72,18 @@ def _settings(store: Store, portfolio: Portfolio) -> None:
         "verdict_prior_cases": assumed.verdict_prior_cases,
     }
     _keep(store, "tie_settings", [row])
+
+
+def _usual_delays(store: Store, noticing: Noticing) -> None:
+    """The mean detection delay before a report on each day on which there is one."""
+    rows = store.rows(
+        "SELECT DISTINCT reported_at::DATE FROM tie_calls WHERE reported_at IS NOT NULL ORDER BY 1"
+    )
+    days = [day for (day,) in rows]
+    delays = noticing.mean_before(np.array(days, dtype="datetime64[D]"))
+    _keep(store, "usual_delays", zip(days, delays.tolist(), strict=True), ["day", "delay_days"])
+    store.run("ALTER TABLE usual_delays ALTER day TYPE DATE")
+    store.run("ALTER TABLE usual_delays ALTER delay_days TYPE DOUBLE")
 
 
 def _keep(store: Store, table: str, rows: Iterable[object], columns: list[str] | None = None) -> None:

@@ -89,3 +89,13 @@ def test_a_page_that_is_not_text_is_refused(tmp_path: Path) -> None:
     (tmp_path / "portfolio.toml").write_bytes(b"\xff\xfe\x00name")
     with pytest.raises(InputFaults, match="UTF-8"):
         read_settings(tmp_path / "portfolio.toml")
+
+
+def test_delays_by_kind_of_day_name_their_days(tmp_path: Path) -> None:
+    extra = '[detection_delays.summer]\ndays = ["06-05 to 08-14"]\nweekdays = ["mon"]\ndelay_days = 25\n'
+    delay = read_settings(page(tmp_path, GOOD + extra)).detection_delays["summer"]
+    assert (delay.days, delay.weekdays, delay.delay_days) == (("06-05 to 08-14",), ("mon",), 25)
+    (fault,) = faults_of(tmp_path, GOOD + extra.replace("06-05", "06-31"))
+    assert "06-31' is not a day of the calendar" in fault
+    (fault,) = faults_of(tmp_path, GOOD + "[detection_delays.summer]\ndelay_days = 25\n")
+    assert "says on no days that it holds" in fault

@@ -50,14 +50,15 @@ def test_a_group_name_is_never_markup() -> None:
     assert "<b>" not in figure.data[2].hovertemplate
 
 
-def test_wasted_energy_has_whiskers_from_low_to_high(small: Store) -> None:
+def test_wasted_energy_has_whiskers_over_the_90_percent_range(small: Store) -> None:
     years = energy_by(small, "calendar year")
     (bars,) = charts.wasted(years, "kwh", "Energy, kWh", "Calendar year").data
     assert list(bars.x) == ["2022", "2023", "2024"]
     assert list(bars.y) == [50, 200, 460]
-    assert list(bars.error_y.array) == [50, 200, 460]
-    assert list(bars.error_y.arrayminus) == [25, 100, 230]
-    assert bars.hovertext[0] == "2022: 50.0 (25.0 to 100), Energy, kWh"
+    # draws evenly from half to double
+    assert list(bars.error_y.array) == pytest.approx([0.925 * kwh for kwh in (50, 200, 460)], rel=0.01)
+    assert list(bars.error_y.arrayminus) == pytest.approx([0.425 * kwh for kwh in (50, 200, 460)], rel=0.01)
+    assert bars.hovertext[0] == "2022: 50.0 (28.9 to 96.1), Energy, kWh"
 
 
 def test_years_are_categories_and_months_are_dates(small: Store) -> None:

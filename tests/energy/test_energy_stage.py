@@ -294,3 +294,31 @@ def test_an_unknown_grid_region_is_named_and_gives_no_emissions(store: Store, tm
     assert row[2] > 0
     assert row[4] is None
     assert "ELSEWHERE" in store.value("SELECT message FROM notices")
+
+
+def test_the_draws_of_a_month_hold_what_onset_and_end_may_have_been(store: Store, tmp_path: Any) -> None:
+    control(store, "C")
+    fixtures(store, "old", "C", 400.0, removed_on=date(2024, 6, 11))
+    fixtures(store, "new", "C", 100.0, installed_on=date(2024, 6, 11))
+    burning(store, "i", "C", "2024-06-20 00:00", "2024-06-25 00:00")
+    store.run(
+        "UPDATE incidents SET onset_high = TIMESTAMP '2024-05-25', onset_central = TIMESTAMP '2024-06-06'"
+    )
+    run(store, tmp_path)
+    rows = store.rows("SELECT kwh_low, kwh_high, kwh_draws FROM burn_months ORDER BY month")
+    assert [len(draws) for _, _, draws in rows] == [200, 200]
+    sums = [sum(pair) for pair in zip(*(draws for _, _, draws in rows), strict=True)]
+    low, high = (sum(float(row[at]) for row in rows) for at in (0, 1))
+    assert low < min(sums) < sum(sums) / 200 < max(sums) <= high + 1e-3
+    for _, least, draws in rows:
+        assert max(draws) <= float(least) + 1e-3
+    assert min(rows[0][2]) == 0  # in some draws it began in June
+
+
+def test_a_certain_span_has_draws_without_spread(store: Store, tmp_path: Any) -> None:
+    control(store, "C")
+    fixtures(store, "F", "C", 150.0)
+    burning(store, "i", "C", "2024-06-10 00:00", "2024-06-20 00:00")
+    run(store, tmp_path)
+    kwh, draws = store.row("SELECT kwh_central, kwh_draws FROM burn_months")
+    assert draws == pytest.approx([float(kwh)] * 200, rel=1e-6)

@@ -40,7 +40,7 @@ def steps_of(incident_id: str, cuts: set[int]) -> pd.DataFrame:
 def test_the_parts_of_a_span_add_up_to_it(drawn: list[tuple[list[int], set[int]]]) -> None:
     spans = pd.DataFrame([span_of(f"i{n}", minutes) for n, (minutes, _) in enumerate(drawn)])
     steps = pd.concat([steps_of(f"i{n}", cuts) for n, (_, cuts) in enumerate(drawn)])
-    parts = lit_parts(spans, steps, ASSUMPTIONS)
+    parts = lit_parts(spans, steps, ASSUMPTIONS).frame
     assert not parts.duplicated(["incident_id", "month", "begins"]).any()
     schedule = lit_schedule(
         LATITUDE,
@@ -59,7 +59,7 @@ def test_the_parts_of_a_span_add_up_to_it(drawn: list[tuple[list[int], set[int]]
 
 def test_a_span_of_no_length_keeps_one_part_of_no_hours() -> None:
     spans = pd.DataFrame([span_of("i", [31 * 24 * 60] * 6)])  # on the first of a month, and on a cut
-    parts = lit_parts(spans, steps_of("i", {31}), ASSUMPTIONS)
+    parts = lit_parts(spans, steps_of("i", {31}), ASSUMPTIONS).frame
     assert len(parts) == 1
     assert parts["begins"].iloc[0] == parts["month"].iloc[0] == datetime(2023, 2, 1)
     assert parts["excess_hours_high"].iloc[0] == 0
@@ -67,7 +67,7 @@ def test_a_span_of_no_length_keeps_one_part_of_no_hours() -> None:
 
 def test_a_part_belongs_to_the_load_that_hung_there_on_its_days() -> None:
     spans = pd.DataFrame([span_of("i", [day * 24 * 60 for day in (10, 10, 10, 50, 50, 50)])])
-    parts = lit_parts(spans, steps_of("i", {20}), ASSUMPTIONS)
+    parts = lit_parts(spans, steps_of("i", {20}), ASSUMPTIONS).frame
     found = [(row.begins.date().isoformat(), row.month.date().isoformat()) for row in parts.itertuples()]
     assert sorted(found) == [
         ("2023-01-01", "2023-01-01"),

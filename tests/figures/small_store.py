@@ -204,7 +204,14 @@ def _burn(store: Store, incident: str, site: str, control: str | None) -> None:
             for k, v in three(name, amount).items()
         }
         add(
-            store, "burn_months", incident_id=incident, site_id=site, month=month, connected_w=watts, **values
+            store,
+            "burn_months",
+            incident_id=incident,
+            site_id=site,
+            month=month,
+            connected_w=watts,
+            **values,
+            kwh_draws=[amounts[1] * (0.5 + 1.5 * (draw + 0.5) / 200) for draw in range(200)],
         )
     sums = {name: sum(m[2 + n] for m in months) for n, name in enumerate(quantities)} if months else {}
     values = {k: v for name, amount in sums.items() for k, v in three(name, amount).items()}

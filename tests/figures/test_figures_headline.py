@@ -46,11 +46,14 @@ def test_the_soonest_and_the_longest_lived_group_are_named(shown: dict[str, Figu
 
 
 def test_money_energy_and_emissions_are_the_sums_of_their_tables(shown: dict[str, Figure]) -> None:
-    assert (shown["wasted_energy"].low, shown["wasted_energy"].value, shown["wasted_energy"].high) == (
-        355,
-        710,
-        1420,
-    )
+    wasted = shown["wasted_energy"]
+    assert wasted.value == 710
+    # draws evenly from half to double: 5 % and 95 % of the way, within the rounding of 200 draws
+    assert (wasted.low, wasted.high) == pytest.approx((710 * 0.575, 710 * 1.925), rel=0.01)
+    assert shown["wasted_cost"].low == pytest.approx(65 * 0.575, rel=0.01)
+    assert shown["wasted_co2e"].high == pytest.approx(284 * 1.925, rel=0.01)
+    bounds = shown["wasted_bounds"]
+    assert (bounds.low, bounds.value, bounds.high) == (355, None, 1420)
     assert (shown["wasted_cost"].value, shown["wasted_cost"].unit) == (65, "USD")
     assert shown["wasted_co2e"].value == 284
     assert (shown["net_savings"].low, shown["net_savings"].value, shown["net_savings"].high) == (

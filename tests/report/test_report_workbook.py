@@ -63,7 +63,10 @@ def test_every_call_behind_a_figure_is_listed_with_file_and_row(small: Store, bo
 
 def test_limits_have_columns_of_their_own_with_unit(book: Workbook) -> None:
     year = rows(book, "energy by fiscal year")[0]
-    assert (year["Energy, low [kWh]"], year["Energy [kWh]"], year["Energy, high [kWh]"]) == (125, 250, 500)
+    assert (year["Energy, least [kWh]"], year["Energy [kWh]"], year["Energy, most [kWh]"]) == (125, 250, 500)
+    # draws evenly from half to double
+    limits = (year["Energy, low [kWh]"], year["Energy, high [kWh]"])
+    assert limits == pytest.approx((250 * 0.575, 250 * 1.925), rel=0.01)
     assert year["Cost [USD]"] == 25
 
 
