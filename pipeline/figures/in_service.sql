@@ -5,7 +5,7 @@
 working AS (
   SELECT
     l.site_id, coalesce(s.name, l.site_id) AS site, l.kind, l.model, l.lamp,
-    -- The members of a batch that has had failures, or may have, are of mixed ages.
+    -- The members of an older batch, whose lives cannot be drawn, are of mixed and unknown ages.
     CASE WHEN coalesce(l.excluded_reason NOT LIKE 'batch%', true)
          THEN date_diff('day', l.started_on, log.log_to) END AS age_days,
     l.quantity - CASE WHEN l.excluded_reason LIKE 'batch%' THEN coalesce(o.open_units, 0) ELSE 0 END AS quantity

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import asdict
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -17,7 +18,6 @@ _COLUMNS = """
   failed_after DATE, failed_by DATE, imputed BOOLEAN, draw BIGINT
 """
 _DATES = ("started_on", "entered_on", "ended_on", "failed_after", "failed_by")
-_FIRST_DAY = np.datetime64("1970-01-01").astype("datetime64[D]")
 _ORDINAL_OF_FIRST_DAY = 719163
 
 
@@ -56,7 +56,16 @@ def add_stays(
         imputed=True,
     )
     for column in _DATES:
-        days = frame[column].astype("Float64") - _ORDINAL_OF_FIRST_DAY
-        frame[column] = pd.to_datetime(days.astype(float), unit="D")
+        frame[column] = _dates_of(frame[column])
     frame["excluded_reason"] = frame["excluded_reason"].astype(object)
     store.fill_frame(table, frame)
+
+
+def _dates_of(ordinals: pd.Series[Any]) -> pd.Series[Any]:
+    """Days from ordinals, missing where these are. By whole numbers: pandas reads floats through memory never set."""
+    missing = ordinals.isna().to_numpy()
+    known = np.where(missing, _ORDINAL_OF_FIRST_DAY, ordinals.to_numpy(dtype=object))
+    days = known.astype(np.int64) - _ORDINAL_OF_FIRST_DAY
+    dates = days.astype("datetime64[D]").astype("datetime64[s]")
+    dates[missing] = np.datetime64("NaT")
+    return pd.Series(dates, index=ordinals.index)
