@@ -17,6 +17,7 @@ from pathlib import Path
 
 from pipeline.decision_keys import normal_key, pattern_kind
 from pipeline.faults import Fault, InputFaults
+from pipeline.pages import read_page
 
 COLUMNS = ("when", "who", "target", "key", "field", "value", "why")
 FIELDS = {
@@ -187,16 +188,7 @@ def _read_back(cells: Sequence[str]) -> list[str]:
 def _records(path: Path) -> list[tuple[int, list[str]]]:
     """Records with their number; blank ones are no rows but are counted."""
     try:
-        text = path.read_bytes().decode("utf-8-sig")
-        rows = list(csv.reader(io.StringIO(text, newline=""), strict=True))
-    except OSError as error:
-        raise InputFaults.one(
-            str(path), f"cannot be read ({error.strerror}).", "It must be a file that you may read."
-        ) from error
-    except UnicodeDecodeError as error:
-        raise InputFaults.one(
-            path.name, f"is not UTF-8 text ({error.reason}).", "Save it as CSV UTF-8."
-        ) from error
+        rows = list(csv.reader(io.StringIO(read_page(path), newline=""), strict=True))
     except csv.Error as error:
         raise InputFaults.one(
             path.name, f"is no plain CSV: {error}.", "Save it as CSV, separated by commas."

@@ -7,7 +7,6 @@ default is worse than none. All faults of the page are reported together.
 from __future__ import annotations
 
 import re
-import tomllib
 from datetime import date
 from decimal import Decimal
 from functools import cache
@@ -27,6 +26,7 @@ from pydantic import (
 
 from pipeline.day_sets import check_days
 from pipeline.faults import Fault, InputFaults
+from pipeline.pages import read_toml
 
 
 @cache
@@ -227,23 +227,13 @@ class Settings(_Page):
 def read_settings(path: Path) -> Settings:
     """Read and check portfolio.toml; raises InputFaults with every fault on the page."""
     try:
-        content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
+        content = read_toml(path)
     except FileNotFoundError:
         raise InputFaults.one(
             path.name,
             f"not found in '{path.parent}'.",
             "Is this a portfolio folder? `dayburn new DIR` makes one.",
         ) from None
-    except OSError as error:
-        raise InputFaults.one(
-            str(path), f"cannot be read ({error.strerror}).", "It must be a text file that you may read."
-        ) from error
-    except UnicodeDecodeError as error:
-        raise InputFaults.one(
-            path.name, f"is not UTF-8 text ({error.reason}).", "Save it as UTF-8."
-        ) from error
-    except tomllib.TOMLDecodeError as error:
-        raise InputFaults.one(path.name, f"is not valid TOML: {error}.", "Mend that line.") from error
     try:
         return Settings.model_validate(content)
     except ValidationError as error:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Annotated, Any, Literal
@@ -15,6 +14,7 @@ from pipeline.faults import Fault, InputFaults
 from pipeline.ingest.dates import DateOrder
 from pipeline.ingest.fields import CHOICES, FIELDS
 from pipeline.ingest.numbers import Decimal
+from pipeline.pages import read_toml
 from pipeline.portfolio import Portfolio
 
 
@@ -122,8 +122,8 @@ def read_layouts(portfolio: Portfolio) -> dict[tuple[str, ...], Layout]:
 def _is_of_a_register(path: Path) -> bool:
     """Whether a layout file speaks of a register; one that cannot be read is told as a layout."""
     try:
-        return "register" in tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+        return "register" in read_toml(path)
+    except (OSError, InputFaults):
         return False
 
 
@@ -131,11 +131,7 @@ def read_layout(path: Path) -> Layout:
     """One layout file; raises InputFaults with every fault in it."""
     where = f"layouts/{path.name}"
     try:
-        layout = Layout.model_validate(tomllib.loads(path.read_text(encoding="utf-8-sig")))
-    except (OSError, UnicodeDecodeError) as error:
-        raise InputFaults.one(where, f"cannot be read ({error}).", "Save it as UTF-8 text.") from error
-    except tomllib.TOMLDecodeError as error:
-        raise InputFaults.one(where, f"is not valid TOML: {error}.", "Mend that line.") from error
+        layout = Layout.model_validate(read_toml(path, where))
     except ValidationError as error:
         raise InputFaults(_fault(where, item) for item in error.errors()) from error
     faults = layout.faults(where)

@@ -19,6 +19,7 @@ from pipeline.faults import Fault, InputFaults
 from pipeline.ingest.dates import DateOrder
 from pipeline.ingest.layouts import Columns, Name
 from pipeline.ingest.numbers import Decimal
+from pipeline.pages import read_toml
 from pipeline.portfolio import REGISTERS, Portfolio
 
 RegisterName = Literal["sites", "accounts", "controls", "fixtures"]
@@ -130,8 +131,8 @@ def read_register_layouts(portfolio: Portfolio) -> dict[tuple[str, ...], Registe
     for path in sorted(portfolio.layouts.glob("*.toml")) if portfolio.layouts.is_dir() else []:
         where = f"layouts/{path.name}"
         try:
-            content = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-        except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError):
+            content = read_toml(path)
+        except (OSError, InputFaults):
             continue  # told with the layouts of exports, which are read from the same folder
         if not is_register_layout(content):
             continue

@@ -14,6 +14,7 @@ from rapidfuzz import process
 from pipeline.faults import Fault, InputFaults
 from pipeline.lexicon.phrases import GAP, LONGEST_PHRASE
 from pipeline.lexicon.words import split_words
+from pipeline.pages import read_toml
 
 FILE = "lexicon.toml"
 Phrases = dict[tuple[str, str], str]  # (layer, phrase as written) -> value
@@ -38,21 +39,10 @@ def read_content(folder: Path | None) -> Content:
     faults = list(_take(content, tomllib.loads(own), FILE, built_in=True))
     page = folder / FILE if folder else None
     if page is not None and page.is_file():
-        faults += _take(content, _parse(page), str(page.name), built_in=False)
+        faults += _take(content, read_toml(page), str(page.name), built_in=False)
     if faults:
         raise InputFaults(faults)
     return content
-
-
-def _parse(page: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(page.read_text(encoding="utf-8-sig"))
-    except UnicodeDecodeError as error:
-        raise InputFaults.one(
-            page.name, f"is not UTF-8 text ({error.reason}).", "Save it as UTF-8."
-        ) from error
-    except tomllib.TOMLDecodeError as error:
-        raise InputFaults.one(page.name, f"is not valid TOML: {error}.", "Mend that line.") from error
 
 
 def _take(content: Content, page: Mapping[str, Any], file: str, *, built_in: bool) -> Iterator[Fault]:

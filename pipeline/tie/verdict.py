@@ -17,6 +17,7 @@ from typing import Any
 from rapidfuzz import process
 
 from pipeline.faults import Fault, InputFaults
+from pipeline.pages import read_toml
 from pipeline.tie.reading import Reading
 
 FILE = "verdicts.toml"
@@ -82,7 +83,7 @@ def load_verdicts(folder: Path | None = None) -> Verdicts:
     page = folder / FILE if folder else None
     if page is None or not page.is_file():
         return built_in
-    content = _parse(page)
+    content = read_toml(page)
     faults = list(_faults(content, {rule.why for rule in built_in.rules}))
     if faults:
         raise InputFaults(faults)
@@ -111,21 +112,6 @@ def _rule(row: Mapping[str, Any], origin: str) -> Rule:
     lists = tuple((key, frozenset(row[key])) for key in _KNOWN if key in row)
     flags = tuple((key, row[key]) for key in _FLAGS if key in row)
     return Rule(" ".join(row["why"].split()), float(row["probability"]), lists, flags, origin)
-
-
-def _parse(page: Path) -> dict[str, Any]:
-    try:
-        return tomllib.loads(page.read_text(encoding="utf-8-sig"))
-    except OSError as error:
-        raise InputFaults.one(
-            str(page), f"cannot be read ({error.strerror}).", "It must be a text file that you may read."
-        ) from error
-    except UnicodeDecodeError as error:
-        raise InputFaults.one(
-            page.name, f"is not UTF-8 text ({error.reason}).", "Save it as UTF-8."
-        ) from error
-    except tomllib.TOMLDecodeError as error:
-        raise InputFaults.one(page.name, f"is not valid TOML: {error}.", "Mend that line.") from error
 
 
 def _faults(content: Mapping[str, Any], taken: set[str]) -> Iterator[Fault]:
