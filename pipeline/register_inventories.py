@@ -9,9 +9,10 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from pipeline.ingest.known import key_of
-from pipeline.ingest.register_layouts import KEYS, needed
+from pipeline.ingest.register_layouts import needed
 from pipeline.ingest.register_rows import Inventory, LaidOutRow, remarks_on
 from pipeline.numerals import count_text
+from pipeline.register_columns import KEYS
 
 Row = dict[str, Any]
 # Reads a cell of a register's column; raises ValueError with what is wrong with it.

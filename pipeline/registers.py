@@ -7,17 +7,14 @@ files are reported together; nothing is guessed and no row is dropped.
 from __future__ import annotations
 
 import csv
-from collections.abc import Callable
 from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
-from decimal import Decimal, InvalidOperation
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 from rapidfuzz import process
 
-from pipeline.energy import input_watts
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest.register_rows import read_inventories
 from pipeline.ingest.register_tidy import tidied
@@ -25,127 +22,13 @@ from pipeline.numerals import count_text
 from pipeline.portfolio import REGISTERS, Portfolio
 from pipeline.progress import Progress
 from pipeline.register_chains import loops
+from pipeline.register_columns import COLUMNS, KEYS, NEEDED
 from pipeline.register_coordinates import with_coordinates
 from pipeline.register_inventories import Adder, LeftOut
+from pipeline.register_loads import Prices, with_load
 from pipeline.register_places import positions, with_places
-from pipeline.settings import KINDS, Settings, is_known_zone
+from pipeline.settings import Settings
 from pipeline.store import Store
-
-SWITCHING = ("zero-cross", "plain relay", "solid state", "unknown")
-WATTS_BASIS = ("input", "lamp", "unknown")
-
-Cell = Callable[[str], Any]
-
-
-def _text(cell: str) -> str:
-    return cell
-
-
-def _texts(cell: str) -> list[str]:
-    return [part.strip() for part in cell.split(";") if part.strip()]
-
-
-def _day(cell: str) -> date:
-    try:
-        day = datetime.strptime(cell, "%Y-%m-%d").date()
-    except ValueError:
-        raise ValueError("is not a date written YYYY-MM-DD") from None
-    if not 1900 <= day.year <= 2200:
-        raise ValueError("is not a date between 1900 and 2200")
-    return day
-
-
-def _number(low: float, high: float) -> Cell:
-    def read(cell: str) -> float:
-        try:
-            number = float(cell)
-        except ValueError:
-            raise ValueError("is not a number") from None
-        if not low <= number <= high:
-            raise ValueError(f"is not between {_bound(low)} and {_bound(high)}")
-        return number
-
-    return read
-
-
-def _bound(limit: float) -> str:
-    """A limit as it may be typed: thousands parted, but a plain minus."""
-    sign = "-" if limit < 0 else ""
-    return sign + (count_text(int(abs(limit))) if float(limit).is_integer() else f"{abs(limit):g}")
-
-
-def _whole(low: int, high: int) -> Cell:
-    def read(cell: str) -> int:
-        if not cell.isascii() or not cell.isdigit() or not low <= int(cell) <= high:
-            raise ValueError(f"is not a whole number from {count_text(low)} to {count_text(high)}")
-        return int(cell)
-
-    return read
-
-
-def _money(cell: str) -> Decimal:
-    try:
-        amount = Decimal(cell)
-    except InvalidOperation:
-        raise ValueError("is not an amount") from None
-    if not (amount.is_finite() and 0 <= amount <= 10_000_000):
-        raise ValueError(f"is not between 0 and {count_text(10_000_000)}")
-    return amount
-
-
-def _flag(cell: str) -> bool:
-    known = {"yes": True, "true": True, "1": True, "no": False, "false": False, "0": False}
-    if cell.lower() not in known:
-        raise ValueError("is not yes or no")
-    return known[cell.lower()]
-
-
-def _one_of(*allowed: str) -> Cell:
-    def read(cell: str) -> str:
-        if cell.lower() not in allowed:
-            raise ValueError("is not one of " + ", ".join(allowed))
-        return cell.lower()
-
-    return read
-
-
-def _zone(cell: str) -> str:
-    if not is_known_zone(cell):
-        raise ValueError("is not an IANA time zone such as America/Denver")
-    return cell
-
-
-_LATITUDE, _LONGITUDE = _number(-90, 90), _number(-180, 180)
-
-COLUMNS: dict[str, dict[str, Cell]] = {
-    "sites": {
-        "site_id": _text, "name": _text, "aliases": _texts, "latitude": _LATITUDE, "longitude": _LONGITUDE,
-        "time_zone": _zone, "grid_region": _text, "account_id": _text, "observed_from": _day, "observed_to": _day,
-    },
-    "accounts": {"account_id": _text, "tariff": _text, "metered": _flag},
-    "controls": {
-        "control_id": _text, "site_id": _text, "position": _text, "kind": _one_of(*KINDS), "model": _text,
-        "mounting": _text, "switching": _one_of(*SWITCHING), "rated_inrush_a": _number(0, 100_000),
-        "rated_load_a": _number(0, 10_000), "voltage": _number(0, 1000), "quantity": _whole(1, 100_000),
-        "installed_on": _day, "removed_on": _day, "removal_reason": _text, "purchased_on": _day,
-        "warranty_years": _number(0, 50), "operations_per_year": _number(0, 1_000_000), "switched_by": _text,
-        "as_of": _day, "latitude": _LATITUDE, "longitude": _LONGITUDE,
-    },
-    "fixtures": {
-        "fixture_id": _text, "control_id": _text, "account_id": _text, "lamp": _text,
-        "luminaires": _number(0, 100_000), "watts_each": _number(0, 5000), "watts_basis": _one_of(*WATTS_BASIS),
-        "drivers": _number(0, 100_000), "inrush_peak_a_each": _number(0, 10_000),
-        "inrush_width_us_each": _number(0, 1_000_000), "rated_life_h": _number(0, 500_000),
-        "replacement_cost": _money, "installed_on": _day, "removed_on": _day,
-    },
-}  # fmt: skip
-KEYS = {"sites": "site_id", "accounts": "account_id", "controls": "control_id", "fixtures": "fixture_id"}
-NEEDED = {
-    "sites": ("site_id",),
-    "accounts": ("account_id",),
-    "controls": ("control_id", "site_id"),
-    "fixtures": ("fixture_id", "control_id", "luminaires"),
-}
 
 
 @dataclass
@@ -371,8 +254,8 @@ def _fill(store: Store, registers: dict[str, Register], settings: Settings) -> N
     )
     _fill_rows(store, "controls", controls)
     _fill_rows(store, "positions", positions(controls))
-    prices = _Prices(sites, registers["accounts"].rows, controls, settings)
-    _fill_rows(store, "fixtures", [_fixture(row, prices, settings) for row in registers["fixtures"].rows])
+    prices = Prices(sites, registers["accounts"].rows, controls, settings)
+    _fill_rows(store, "fixtures", [with_load(row, prices, settings) for row in registers["fixtures"].rows])
 
 
 def _control(row: dict[str, Any]) -> dict[str, Any]:
@@ -381,38 +264,6 @@ def _control(row: dict[str, Any]) -> dict[str, Any]:
         "switching": row["switching"] or "unknown",
         "quantity": row["quantity"] or 1,
     }
-
-
-class _Prices:
-    """What a kilowatt-hour costs behind each fixture: its account's tariff, else its site's, else the default."""
-
-    def __init__(
-        self,
-        sites: list[dict[str, Any]],
-        accounts: list[dict[str, Any]],
-        controls: list[dict[str, Any]],
-        settings: Settings,
-    ) -> None:
-        self._account_of_site = {row["site_id"]: row["account_id"] for row in sites}
-        self._site_of_control = {row["control_id"]: row["site_id"] for row in controls}
-        self._accounts = {row["account_id"]: row for row in accounts}
-        self._settings = settings
-
-    def per_kwh(self, fixture: dict[str, Any]) -> float | None:
-        """Price in the portfolio's currency; 0 on an unmetered account; None where no tariff is named."""
-        site = self._site_of_control.get(fixture["control_id"])
-        account = self._accounts.get(fixture["account_id"] or self._account_of_site.get(site), {})
-        if account.get("metered") is False:
-            return 0.0
-        tariff = self._settings.tariffs.get(account.get("tariff") or self._settings.default_tariff or "")
-        return None if tariff is None else float(tariff.price_per_kwh)
-
-
-def _fixture(row: dict[str, Any], prices: _Prices, settings: Settings) -> dict[str, Any]:
-    watts, basis = row["watts_each"], row["watts_basis"] or "unknown"
-    factor = settings.assumptions.ballast_factor_hid
-    drawn = float(input_watts(watts, basis, row["lamp"] or "", factor)) if watts else None
-    return row | {"watts_basis": basis, "input_watts_each": drawn, "price_per_kwh": prices.per_kwh(row)}
 
 
 def _fill_rows(store: Store, table: str, rows: list[dict[str, Any]]) -> None:

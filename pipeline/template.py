@@ -7,7 +7,7 @@ from pathlib import Path
 
 from pipeline.faults import InputFaults
 from pipeline.portfolio import REGISTERS
-from pipeline.registers import COLUMNS
+from pipeline.register_columns import COLUMNS
 
 _SETTINGS = """\
 # The settings of this portfolio. Every number carries its unit in its name.

@@ -21,9 +21,9 @@ from pipeline.ingest.layouts import Columns, Name
 from pipeline.ingest.numbers import Decimal
 from pipeline.pages import read_toml
 from pipeline.portfolio import REGISTERS, Portfolio
+from pipeline.register_columns import KEYS
 
 RegisterName = Literal["sites", "accounts", "controls", "fixtures"]
-KEYS = {"sites": "site_id", "accounts": "account_id", "controls": "control_id", "fixtures": "fixture_id"}
 DAYS = ("installed_on", "removed_on", "purchased_on", "as_of", "observed_from", "observed_to")
 NUMBERS = (
     "latitude", "longitude", "rated_inrush_a", "rated_load_a", "voltage", "quantity", "warranty_years",

@@ -11,7 +11,6 @@ from pipeline.ingest.headers import Header
 from pipeline.ingest.known import Known, key_of
 from pipeline.ingest.register_layouts import (
     DAYS,
-    KEYS,
     NUMBERS,
     RegisterLayout,
     known_columns,
@@ -19,6 +18,7 @@ from pipeline.ingest.register_layouts import (
 )
 from pipeline.ingest.rows import rows_of
 from pipeline.ingest.synonyms import Synonyms
+from pipeline.register_columns import KEYS
 
 _LEAST = 0.35
 _SAMPLE_CHARACTERS, _SAMPLES = 28, 3

@@ -9,7 +9,7 @@ import typer
 from pydantic import BaseModel
 
 from pipeline.cli import app
-from pipeline.registers import COLUMNS
+from pipeline.register_columns import COLUMNS
 from pipeline.settings import EmissionFactor, NamedCampaign, Settings, Tariff
 
 GUIDE = (Path(__file__).parents[2] / "docs" / "user-guide.md").read_text(encoding="utf-8")

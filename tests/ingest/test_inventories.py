@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from typer.testing import CliRunner
 
-from pipeline import registers
+from pipeline import register_columns, registers
 from pipeline.cli import app
 from pipeline.faults import InputFaults
 from pipeline.ingest.register_layouts import DAYS, NUMBERS, register_words
@@ -50,9 +50,9 @@ def _read(portfolio: Portfolio) -> Store:
 
 def test_every_column_of_the_registers_has_a_name_and_a_kind_of_value() -> None:
     for register in REGISTERS:
-        own = registers.COLUMNS[register]
+        own = register_columns.COLUMNS[register]
         assert set(register_words().names[register]) == set(own)
-        days = {column for column, read in own.items() if read is registers._day}
+        days = {column for column, read in own.items() if read is register_columns.read_day}
         assert days == set(DAYS) & set(own)
         numbers = {
             column
