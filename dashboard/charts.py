@@ -45,6 +45,26 @@ def survival(curves: Mapping[str, pd.DataFrame]) -> go.Figure:
     return figure
 
 
+def incidence(curves: Mapping[str, pd.DataFrame]) -> go.Figure:
+    """Shares ended by age, one line per way of ending, each with its limits. Frames as figures.ends_of_lives gives."""
+    figure = _plain("Age, years", "Share ended so, %")
+    for number, (end, frame) in enumerate(curves.items()):
+        look = stroke(number)
+        ages = pd.concat([pd.Series([0.0]), in_years(frame["age_days"])], ignore_index=True)
+        share = {
+            name: pd.concat([pd.Series([0.0]), frame[name].astype(float) * 100], ignore_index=True)
+            for name in ("incidence", "lower", "upper")
+        }
+        figure.add_trace(_limit(ages, share["upper"], end, None))
+        figure.add_trace(_limit(ages, share["lower"], end, faint(look.colour)))
+        line = _line(ages, share["incidence"], end, look, step=True)
+        line.hovertemplate = "%{y:.1f} % by %{x:.2f} years<extra>" + _plotly_text(end) + "</extra>"
+        figure.add_trace(line)
+    figure.update_yaxes(rangemode="tozero")
+    figure.update_xaxes(rangemode="tozero")
+    return figure
+
+
 def wasted(
     frame: pd.DataFrame, name: str, unit: str, across: str, ends: tuple[str, str] = ("p5", "p95")
 ) -> go.Figure:

@@ -9,7 +9,17 @@ from dashboard import charts, parts
 from dashboard import format as write
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.format import Shown
-from pipeline.figures import curve, failure_groups, groupings, monthly_activity, time_to_restore, wording
+from pipeline.figures import (
+    curve,
+    ended_by_age,
+    ends_of_lives,
+    entered,
+    failure_groups,
+    groupings,
+    monthly_activity,
+    time_to_restore,
+    wording,
+)
 
 SERIES = {
     "lighting_calls": "lighting calls",
@@ -35,7 +45,14 @@ FITS = {
     "mean_limits": Shown("Mean life limits, years"),
     "shape": Shown("Shape", write.estimate, "Weibull: below 1 fails early, above 1 wears out"),
     "shape_limits": Shown("Shape limits"),
-    "failures": Shown("Failures", write.count, "Failures at known ages"),
+    "b10_as_read": Shown(
+        "B10 as read, years", write.estimate, "If every doubtful failure counts as read: no verdict is drawn"
+    ),
+    "as_read_limits": Shown("B10 limits as read, years"),
+    "failures": Shown("Failures", write.count, "Failures at known ages, as the verdicts stand"),
+    "failures_expected": Shown(
+        "Failures, expected", write.estimate, "Mean over the draws of doubtful verdicts"
+    ),
     "units": Shown("Controls", write.count, "Controls at known ages"),
     "control_years": Shown("Control-years", write.estimate),
     "failures_per_100_control_years": Shown(
@@ -54,6 +71,20 @@ RESTORE = {
     "median_days": Shown("Half restored by, days", write.estimate),
     "ninety_percent_days": Shown("90 % restored by, days", write.estimate),
 }
+SHARES = {
+    "kind": Shown("Kind"),
+    "years": Shown("By age, years", write.estimate),
+    "end": Shown("Ended so"),
+    "percent": Shown("Share, %", write.estimate),
+    "percent_limits": Shown("Limits, %"),
+}
+ENTERED = {
+    "group_name": Shown("Group"),
+    "counted_in": Shown("Counts in", help="What enters the ages enters the rates too"),
+    "failures": Shown("Failures", write.count, "As the verdicts stand"),
+    "control_years": Shown("Control-years", write.estimate),
+    "reason": Shown("Why not in ages"),
+}
 MOST_CURVES, CURVES_AT_FIRST = 6, 4
 
 
@@ -64,6 +95,7 @@ def main() -> None:
     st.caption("The forecast looks past the log's end: a period does not apply to it.")
     _months()
     _groups()
+    _ends()
     _restore()
 
 
@@ -97,6 +129,7 @@ def _groups() -> None:
         return
     _curves(grouping, fits)
     _fits(grouping, fits)
+    _entered(grouping)
 
 
 def _curves(grouping: str, fits: pd.DataFrame) -> None:
@@ -124,13 +157,54 @@ def _curves(grouping: str, fits: pd.DataFrame) -> None:
 
 def _fits(grouping: str, fits: pd.DataFrame) -> None:
     shown = write.with_years(fits, "b10", "mean_life")
+    for limit, column in (("", "b10_as_read"), ("_lower", "as_read_lower"), ("_upper", "as_read_upper")):
+        shown[column] = write.in_years(fits[f"b10_days{limit}_as_read"])
     for name, column in (("b10_limits", "b10_years"), ("mean_limits", "mean_life_years"), ("shape_limits", "shape"),
-                         ("rate_limits", "failures_per_100_control_years")):  # fmt: skip
+                         ("rate_limits", "failures_per_100_control_years"), ("as_read_limits", "as_read")):  # fmt: skip
         shown = write.with_limits(shown, name, f"{column}_lower", f"{column}_upper")
     row = parts.table(shown, FITS, f"lives-by-{grouping.replace(' ', '-')}", pick=True)
-    st.caption("Choose a row to open the calls behind its failures.")
+    st.caption(
+        "Choose a row to open the calls behind its failures. Failures whose texts leave doubt, and which member of a "
+        "batch failed, are drawn many times: limits hold that doubt. As read: if every doubtful failure counts as its "
+        "text is read."
+    )
     if row is not None and st.button("Calls behind the chosen group"):
         parts.look_behind(grouping=grouping, group=str(shown["group_name"].iloc[row]))
+
+
+def _entered(grouping: str) -> None:
+    with st.expander("What entered these analyses, and why the rest did not"):
+        over_all = ask(entered, "all", filters_in_force())
+        parts.table(over_all.assign(group_name="all"), ENTERED, "entered")
+        if grouping != "all":
+            groups = ask(entered, grouping, filters_in_force())
+            groups = groups.assign(group_name=groups["group_name"].fillna("not known"))
+            parts.table(groups, ENTERED, f"entered-by-{grouping.replace(' ', '-')}")
+
+
+def _ends() -> None:
+    st.header("How controls end", anchor=False)
+    curves = ask(ends_of_lives, filters_in_force())
+    if curves.empty:
+        parts.nothing(
+            "No control of known age and kind ended here.",
+            "Choose other sites and kinds, or a longer period.",
+        )
+        return
+    kind = st.selectbox("Kind of control", sorted(curves["kind"].unique()), key="ends_of_kind")
+    own = curves[curves["kind"] == kind]
+    parts.chart(charts.incidence({str(end): part for end, part in own.groupby("end")}), "how-controls-end")
+    st.caption(
+        "Share of controls that by an age have failed on (burning by day), failed off (dark), or ended for another "
+        "reason (erratic, damage, planned work, removal), where the others can come first (Aalen-Johansen); shaded: "
+        f"{wording.percent_text(build_facts().confidence)} limits."
+    )
+    shares = ended_by_age(curves)
+    shares["percent"] = shares["incidence"].astype(float) * 100
+    shares["low"], shares["high"] = shares["lower"].astype(float) * 100, shares["upper"].astype(float) * 100
+    shares = write.with_limits(shares, "percent_limits", "low", "high")
+    with st.expander("Shares by age, every kind"):
+        parts.table(shares, SHARES, "ends-by-age")
 
 
 def _restore() -> None:

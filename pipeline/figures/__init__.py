@@ -10,7 +10,9 @@ from pipeline.figures.business import business_case, cash_flow_table, options_ta
 from pipeline.figures.campaigns import CampaignResult, campaign_results
 from pipeline.figures.choices import Choices, choices
 from pipeline.figures.counts import FailureCount, failures_between
+from pipeline.figures.ends_of_lives import ended_by_age, ends_of_lives
 from pipeline.figures.energy import energy_by, energy_left_out
+from pipeline.figures.entered import entered
 from pipeline.figures.factors import factors_in_force
 from pipeline.figures.facts import Facts, facts
 from pipeline.figures.failures import curve, failure_groups, groupings
@@ -97,8 +99,11 @@ __all__ = [
     "data_level",
     "decisions_made",
     "doubtful_readings",
+    "ended_by_age",
+    "ends_of_lives",
     "energy_by",
     "energy_left_out",
+    "entered",
     "factors_in_force",
     "facts",
     "failure_groups",

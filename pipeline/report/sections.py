@@ -94,7 +94,9 @@ def lives(store: Store) -> Section:
     """How soon each group fails."""
     groups = figures.failure_groups(store)
     for name in (
-        f"{life}_days{limit}" for life in ("b10", "mean_life") for limit in ("", "_lower", "_upper")
+        f"{life}_days{limit}{beside}"
+        for life, beside in (("b10", ""), ("mean_life", ""), ("b10", "_as_read"))
+        for limit in ("", "_lower", "_upper")
     ):
         groups[name.replace("_days", "_years")] = groups[name].astype(float) / YEAR_DAYS
     columns = (
@@ -112,6 +114,14 @@ def lives(store: Store) -> Section:
             "mean_life_years_upper",
         ),
         Column("shape", "Weibull shape", "estimate", "", "shape_lower", "shape_upper"),
+        Column(
+            "b10_years_as_read",
+            "B10 if every doubtful failure counts as read",
+            "estimate",
+            "years",
+            "b10_years_lower_as_read",
+            "b10_years_upper_as_read",
+        ),
         Column(_RATE, "Rate", "estimate", "per 100 control-years", f"{_RATE}_lower", f"{_RATE}_upper"),
         Column("note", "Note"),
     )
@@ -122,9 +132,47 @@ def lives(store: Store) -> Section:
     lead = (
         "B10 is the age by which 10 % have failed. Groups with too few failures have a lower limit only. The rate "
         "counts every failure and all time under observation, whether or not the age of the control is known: more "
-        "than the failures and the time at risk beside it."
+        "than the failures and the time at risk beside it. Failures whose texts leave doubt, and members of batches, "
+        "are drawn many times; the limits hold that doubt too. B10 as read takes every verdict for certain."
     )
-    return Section("lives", "Which controls fail, and how soon?", lead, (table,), charts.lives(store, groups))
+    tables = (table, _ends(store), _entered(store))
+    return Section("lives", "Which controls fail, and how soon?", lead, tables, charts.lives(store, groups))
+
+
+def _ends(store: Store) -> Table:
+    """How controls of each kind have ended by some ages."""
+    shares = figures.ended_by_age(figures.ends_of_lives(store))
+    for name in ("incidence", "lower", "upper"):
+        shares[f"{name}_percent"] = shares[name].astype(float) * 100
+    columns = (
+        Column("kind", "Kind"),
+        Column("years", "By age", "estimate", "years"),
+        Column("end", "Ended so"),
+        Column("incidence_percent", "Share", "estimate", "%", "lower_percent", "upper_percent"),
+    )
+    return Table(
+        "ends_of_lives", "How controls end: shares that burned on, stayed dark, or went for another reason by an age",
+        columns, shares, if_empty="No control of known age and kind was followed long enough.",
+    )  # fmt: skip
+
+
+def _entered(store: Store) -> Table:
+    """What entered the age analyses and the rates, and why the rest did not: over all, and by group in the workbook."""
+    over_all = figures.entered(store).assign(group_name="all")
+    parts = [over_all, figures.entered(store, "kind"), figures.entered(store, "model and lamp")]
+    grouped = pd.concat(parts, ignore_index=True)
+    grouped["group_name"] = grouped["group_name"].fillna("not known")
+    columns = (
+        Column("group_name", "Group"),
+        Column("counted_in", "Counts in"),
+        Column("failures", "Failures", "count"),
+        Column("control_years", "Time at risk", "estimate", "control-years"),
+        Column("reason", "Why not in ages"),
+    )
+    return Table(
+        "entered", "What entered the analyses, and why the rest did not", columns, grouped, limit=len(over_all),
+        if_empty="No failure and no time at risk could be counted.",
+    )  # fmt: skip
 
 
 def restore(store: Store) -> Section:

@@ -192,6 +192,21 @@ def test_another_grouping_is_shown_when_chosen(open_page: Open, small_folder: Pa
     assert tables(app)[1]["group_name"].tolist() == ["photocontrol", "timer"]
 
 
+def test_the_fit_as_read_stands_beside_and_what_entered_is_counted(
+    open_page: Open, small_folder: Path
+) -> None:
+    app = open_page(small_folder, "failure_trends")
+    _, fits, over_all, by_group, shares, *_ = tables(app)
+    fits = fits.set_index("group_name")
+    # nothing in this portfolio is doubtful: both fits are one
+    assert fits.loc["A / LED", "b10_as_read"] == pytest.approx(fits.loc["A / LED", "b10_years"])
+    assert fits.loc["A / LED", "as_read_limits"] == fits.loc["A / LED", "b10_limits"]
+    assert over_all.loc[over_all["counted_in"] == "ages", "failures"].tolist() == [12]
+    assert {"A / LED", "B / HPS", "T / LED"} <= set(by_group["group_name"])
+    assert set(shares["end"]) == {"fails on", "fails off", "other"}
+    assert "where the others can come first" in words(app)
+
+
 def test_wasted_energy_is_split_by_fiscal_year(open_page: Open, small_folder: Path) -> None:
     app = open_page(small_folder, "wasted_energy")
     app.selectbox(key="energy_by").set_value("fiscal year").run()
