@@ -55,6 +55,9 @@ COVERAGE = {
     "with_problem": Shown("Problem", write.percent),
     "with_action": Shown("Action", write.percent),
     "lighting_calls": Shown("Lighting calls", write.count),
+    "lighting_with_finding": Shown(
+        "With a finding", write.count, "The rest say why not: rounds, duplicates, no date"
+    ),
     "lighting_at_a_site": Shown("Of those, at a site", write.percent, "Tied to a registered site"),
     "lighting_at_a_control": Shown("At a control", write.percent, "Tied to a registered control"),
 }

@@ -226,10 +226,11 @@ def _said(row: dict[str, Any]) -> str:
     fields = ("site", "tag", "completion", "problem", "action")
     shares = ", ".join(f"{name} {_percent(row[f'with_{name}'])}" for name in fields)
     tied = (
-        f"; of {_count(row['lighting_calls'])} lighting calls {_percent(row['lighting_at_a_site'])} are tied to a "
-        f"site, {_percent(row['lighting_at_a_control'])} to a control"
+        f"; of {_count(row['lighting_calls'])} lighting calls {_count(row['lighting_with_finding'])} hold a finding, "
+        f"{_percent(row['lighting_at_a_site'])} of these tied to a site, {_percent(row['lighting_at_a_control'])} to a "
+        "control"
     )
-    return f"{row['source_file']}: {shares}{tied if row['lighting_calls'] else '; no lighting call'}"
+    return f"{row['source_file']}: {shares}{tied if row['lighting_with_finding'] else '; no lighting call to tie'}"
 
 
 def show_windows(proposal: Sequence[SiteWindows]) -> None:

@@ -28,8 +28,8 @@ def main() -> None:
     parts.cards()
     confidence = wording.percent_text(build_facts().confidence)
     st.caption(
-        f"Limits are {confidence} limits where a fit gives them; for energy they are the low and high "
-        "ends of what the records allow. Every figure opens to its calls, every call to its file and row."
+        f"Limits are {confidence} limits where a fit gives them; for energy they hold 90 % of the draws of when each "
+        "incident began and ended. Every figure opens to its calls, every call to its file and row."
     )
     _over_time()
     if level.level >= 3:
@@ -52,7 +52,7 @@ def _over_time() -> None:
     years = ask(energy_by, "calendar year", filters_in_force())
     if not years.empty:
         with right:
-            st.subheader("Energy wasted by year, low to high", anchor=False)
+            st.subheader("Energy wasted by year, with 90 % range", anchor=False)
             parts.chart(charts.wasted(years, "kwh", "Energy, kWh", "Calendar year"), "wasted")
 
 

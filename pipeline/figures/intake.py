@@ -42,8 +42,10 @@ SELECT s.name AS source_file, count(*) AS calls,
   avg((c.completed_at IS NOT NULL)::INT) AS with_completion, avg((c.problem_text IS NOT NULL)::INT) AS with_problem,
   avg((c.action_text IS NOT NULL)::INT) AS with_action,
   count(*) FILTER (c.is_lighting) AS lighting_calls,
-  avg(coalesce(t.site, false)::INT) FILTER (c.is_lighting) AS lighting_at_a_site,
-  avg(coalesce(t.control, false)::INT) FILTER (c.is_lighting) AS lighting_at_a_control
+  count(*) FILTER (c.is_lighting AND t.call_id IS NOT NULL) AS lighting_with_finding,
+  -- a round of inspection whose faults stand in orders of their own has nothing that could be tied
+  avg(t.site::INT) FILTER (c.is_lighting) AS lighting_at_a_site,
+  avg(t.control::INT) FILTER (c.is_lighting) AS lighting_at_a_control
 FROM calls c JOIN source_files s USING (file_id) LEFT JOIN tied t USING (call_id)
 WHERE c.superseded_by IS NULL
 GROUP BY 1 ORDER BY 1
@@ -73,8 +75,9 @@ def _some(numbers: list[int]) -> str:
 
 def coverage(store: Store) -> pd.DataFrame:
     """What the calls of each file say, as shares (0 to 1) of its calls: source_file, calls, with_site, with_tag,
-    with_completion, with_problem, with_action (as written); lighting_calls, and the shares of those that were tied to a
-    registered site and to a registered control: lighting_at_a_site, lighting_at_a_control (missing without any)."""
+    with_completion, with_problem, with_action (as written); lighting_calls, how many of them hold a finding
+    (lighting_with_finding), and the shares of those that were tied to a registered site and to a registered control:
+    lighting_at_a_site, lighting_at_a_control (missing without any)."""
     return store.frame(_COVERAGE)
 
 

@@ -89,6 +89,20 @@ def test_shares_of_calls_with_each_field_are_counted_by_hand(small: Store) -> No
     assert figures.coverage(small)["with_site"][0] == 0
 
 
+def test_ties_are_shares_of_the_lighting_calls_that_hold_a_finding(small: Store) -> None:
+    before = figures.coverage(small).iloc[0]
+    assert before["lighting_with_finding"] == small.value(
+        "SELECT count(DISTINCT call_id) FROM findings JOIN calls USING (call_id) WHERE is_lighting"
+    )
+    small.run(
+        "DELETE FROM findings WHERE call_id = (SELECT min(call_id) FROM findings WHERE site_id IS NOT NULL)"
+    )
+    after = figures.coverage(small).iloc[0]
+    assert after["lighting_calls"] == before["lighting_calls"]
+    assert after["lighting_with_finding"] == before["lighting_with_finding"] - 1
+    assert after["lighting_at_a_site"] == before["lighting_at_a_site"] == 1
+
+
 def test_flags_are_told_with_their_rows(small: Store) -> None:
     small.run("UPDATE calls SET flags = ['date to check'] WHERE call_id IN ('k08', 'k09')")
     told = figures.flagged_reasons(small)
