@@ -79,6 +79,12 @@ def report(results: pd.DataFrame) -> int:
     )
     print(by_group.round(3).to_string())
     print(f"{len(results)} groups: " + ", ".join(f"{name} {share:.1%}" for name, share in shares.items()))
+    as_read = {name: results[f"{name}_as_read_held"].mean() for name in MEASURES}
+    ratios = {name: results[f"{name}_as_read_ratio"].median() for name in MEASURES}
+    print(
+        "as read (95 % limits): "
+        + ", ".join(f"{name} {as_read[name]:.1%}, ratio {ratios[name]:.3f}" for name in MEASURES)
+    )
     inside = all(AIM[0] <= share <= AIM[1] for share in shares.values())
     print("within" if inside else "NOT within", f"{AIM[0]:.0%} to {AIM[1]:.0%}")
     return 0 if inside else 1

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from pathlib import Path
+from typing import Any
 
 import pandas as pd
 
@@ -25,7 +26,8 @@ def true_groups(truth: Path) -> pd.DataFrame:
 
 
 def held_limits(store: Store, truth: Path, confidence: float, fewest_failures: int = 10) -> pd.DataFrame:
-    """One row per group with a headline fit: failures as read, and whether its limits hold shape, scale and B10."""
+    """One row per group with a headline fit: failures as read, and whether its limits, and those of the fit as read
+    (every doubtful failure taken as read), hold shape, scale and B10."""
     groups = read_groups(store)
     assumptions = Assumptions(confidence=confidence)
     rows = []
@@ -35,8 +37,25 @@ def held_limits(store: Store, truth: Path, confidence: float, fewest_failures: i
             continue
         fit = full_fit(own, assumptions)
         assert not isinstance(fit, str), fit
-        rows.append({"group_name": group["group_name"], "failures": own.failures, **_held(fit, group)})
+        about = {"group_name": group["group_name"], "failures": own.failures}
+        rows.append(about | _held(fit, group) | _held_as_read(store, group))
     return pd.DataFrame(rows)
+
+
+def _held_as_read(store: Store, group: dict[str, Any]) -> dict[str, float | bool]:
+    """The same of the build's fit as read, at the build's own confidence."""
+    names = ("shape", "scale_days", "b10_days")
+    columns = ", ".join(f"{name}, {name}_lower, {name}_upper" for name in names)
+    values = store.row(
+        f"SELECT {columns} FROM life_fits_as_read WHERE grouping = 'model and lamp' AND group_name = $1",
+        [group["group_name"]],
+    )
+    row: dict[str, float | bool] = {}
+    for place, name in enumerate(names):
+        value, low, high = values[3 * place : 3 * place + 3]
+        row[f"{name}_as_read_ratio"] = value / group[name]
+        row[f"{name}_as_read_held"] = low <= group[name] <= high
+    return row
 
 
 def _held(fit: Fit, group: dict[str, float]) -> dict[str, float | bool]:
