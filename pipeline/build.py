@@ -23,6 +23,7 @@ from pipeline.ingest import stage as ingest
 from pipeline.ingest.register_rows import register_files
 from pipeline.lives import stage as lives
 from pipeline.lock import sole_build, sweep, unfinished_name
+from pipeline.meters import intake as meter_intake
 from pipeline.payback import stage as payback
 from pipeline.portfolio import REGISTERS, Portfolio, as_typed
 from pipeline.progress import Progress, Silent
@@ -147,9 +148,9 @@ def _run_stages(portfolio: Portfolio, build_id: str, database: Path, progress: P
 
 
 def _read_inputs(store: Store, portfolio: Portfolio, progress: Progress) -> None:
-    """Registers and exports; what is wrong in either is told together."""
+    """Registers, exports and meter readings; what is wrong in any is told together."""
     faults: list[Fault] = []
-    for reader in (registers, ingest):
+    for reader in (registers, ingest, meter_intake):
         try:
             reader.run(store, portfolio, progress)
         except InputFaults as error:
@@ -175,6 +176,7 @@ def _build_id(portfolio: Portfolio) -> str:
     inputs = [portfolio.settings_file, portfolio.decisions_file, portfolio.folder / "lexicon.toml"]
     inputs += [portfolio.register_file(name) for name in REGISTERS]
     inputs += sorted(portfolio.layouts.glob("*.toml")) + portfolio.export_files() + register_files(portfolio)
+    inputs += portfolio.meter_files()
     inputs += [portfolio.folder / WINDOWS_FILE, portfolio.folder / VERDICTS_FILE]
     for path in inputs:
         if path.is_file():

@@ -46,7 +46,7 @@ class Portfolio:
         return portfolio
 
     def _parts(self) -> tuple[Path, ...]:
-        return (self.calls, self.layouts, self.cache, self.built)
+        return (self.calls, self.layouts, self.meters, self.cache, self.built)
 
     @property
     def settings_file(self) -> Path:
@@ -57,6 +57,11 @@ class Portfolio:
     def calls(self) -> Path:
         """Work-order exports, any mix of formats."""
         return self.folder / "calls"
+
+    @property
+    def meters(self) -> Path:
+        """Interval readings of electricity accounts; it need not exist."""
+        return self.folder / "meters"
 
     @property
     def layouts(self) -> Path:
@@ -85,6 +90,10 @@ class Portfolio:
     def export_files(self) -> list[Path]:
         """Every file in calls/, subfolders included, in a fixed order; hidden files are not exports."""
         return sorted(_files_below(self.calls, frozenset()))
+
+    def meter_files(self) -> list[Path]:
+        """Every file in meters/, in the same way."""
+        return sorted(_files_below(self.meters, frozenset()))
 
 
 def _files_below(folder: Path, above: frozenset[Path]) -> Iterator[Path]:

@@ -94,6 +94,7 @@ class Privacy(_Page):
 class Assumptions(_Page):
     """Everything that is assumed rather than measured, with its unit in its name."""
 
+    detection_delay: Literal["assumed", "estimated"] = "assumed"
     detection_delay_days: Days = 14.0
     detection_delay_spread: Annotated[float, Field(ge=1, le=20)] = 2.5
     onset_cap_days: Days = 60.0
@@ -115,6 +116,16 @@ class Assumptions(_Page):
     campaign_least_controls: Annotated[int, Field(ge=2, le=100_000)] = 10
     campaign_within_days: Annotated[float, Field(gt=0, le=730)] = 60.0
     campaign_selection_days: Annotated[float, Field(ge=0, le=36_525)] = 730.0
+
+
+class Meters(_Page):
+    """How day burning is looked for in interval readings."""
+
+    least_step_kw: Annotated[float, Field(gt=0, le=1000)] = 0.05
+    least_days: Annotated[int, Field(ge=2, le=60)] = 2
+    margin_min: Annotated[float, Field(ge=0, le=180)] = 45.0
+    match_days: Annotated[float, Field(ge=0, le=30)] = 3.0
+    absurd_times: Annotated[float, Field(ge=2, le=1000)] = 10.0
 
 
 class Prices(_Page):
@@ -200,6 +211,7 @@ class Settings(_Page):
     log: Log = Log()
     privacy: Privacy = Privacy()
     assumptions: Assumptions = Assumptions()
+    meters: Meters = Meters()
     detection_delays: dict[str, DetectionDelay] = Field(default_factory=dict)
     prices: Prices = Prices()
     payback: Payback = Payback()

@@ -29,6 +29,7 @@ fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 
 # keep_technician_initials = false
 
 # [assumptions]
+# detection_delay = "assumed"     # or "estimated": from meters and rounds by day, where they can carry it
 # detection_delay_days = 14.0     # mean days from the start of day burning to the first call
 # detection_delay_spread = 2.5    # factor: 90 % sure that the true mean delay is within it, up or down
 # onset_cap_days = 60.0           # day burning is never dated further back than this before its call
@@ -50,6 +51,13 @@ fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 
 # campaign_least_controls = 10    # planned replacements at a site that make a campaign ...
 # campaign_within_days = 60.0     # ... if they lie this close together
 # campaign_selection_days = 730.0 # period before a campaign that may have led to the choice of its sites
+
+# [meters]                        # how day burning is looked for in the readings of meters/
+# least_step_kw = 0.05            # smaller steps of the load by day are not looked for
+# least_days = 2                  # nor stretches shorter than this, in days
+# margin_min = 45.0               # minutes around switching times that are left out
+# match_days = 3.0                # a call may lie this many days outside the stretch that it reports
+# absurd_times = 10.0             # a reading this many times the account's usual highest is kept out
 
 # [detection_delays."summer"]     # days on which the delay is another; the first that fits a day holds
 # days = ["06-05 to 08-14"]
