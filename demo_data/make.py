@@ -10,6 +10,7 @@ from pathlib import Path
 import numpy as np
 
 from demo_data import DEFAULT_SEED
+from demo_data.audit import DECISION_COLUMNS, decision_rows
 from demo_data.burn import DayLight
 from demo_data.calls import calls_of, campaign_calls, project_calls
 from demo_data.events import Call, Incident, Life
@@ -81,7 +82,7 @@ class District:
 
 
 def make_demo(folder: Path, truth_folder: Path, seed: int = DEFAULT_SEED) -> None:
-    """Write the portfolio (registers, settings, calls/) and the true answers.
+    """Write the portfolio (registers, settings, decisions, calls/) and the true answers.
 
     The same seed gives the same files byte for byte. Existing files of the same names are replaced, and
     calls/ and the truth folder are emptied first; anything else in ``folder`` (layouts/, say) stays.
@@ -92,6 +93,7 @@ def make_demo(folder: Path, truth_folder: Path, seed: int = DEFAULT_SEED) -> Non
         shutil.rmtree(path, ignore_errors=True)
         path.mkdir(parents=True)
     _write_registers(folder, district)
+    write_csv(folder / "decisions.csv", DECISION_COLUMNS, decision_rows(district.calls, seed))
     listed = write_exports(exports, district.calls, seed)
     _write_truth(truth_folder, district, listed)
 

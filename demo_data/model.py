@@ -31,6 +31,7 @@ MISLEADING_SHARE = 0.005  # of control failures: the closing text names only ano
 UNNAMED_SHARE = 0.015  # of control failures: no call names tag or place, only the site
 CALLBACK_SHARE = 0.06  # of control failures: the first visit did not cure it
 STALE_SHARE = 0.015  # orders left open for months after the work was done
+AUDIT_SHARE = 0.10  # of closed lighting orders of one fault: looked into by the quarterly audit
 
 
 @dataclass(frozen=True)

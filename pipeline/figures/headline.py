@@ -74,8 +74,8 @@ def recent_failures(store: Store, info: Facts, filters: Filters) -> Figure:
     count = failures_between(store, *span, filters)
     note = (
         f"{_begins(info, span)}{_incidents(count.incidents)}, each weighed by how far its texts say that the control "
-        "failed; the limits, exact for a sum of such doubts (Poisson binomial), hold nothing else. The hard "
-        "count takes those at "
+        "failed. The limits hold that doubt and how well each rule's odds are known (see Review), nothing else. "
+        "The hard count takes those at "
         f"{info.assumptions.control_failed_threshold:g} or more."
     )
     label = f"Control failures, 12 months to {date_text(count.last)}"

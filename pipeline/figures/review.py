@@ -78,17 +78,16 @@ def rules_learnt(store: Store) -> pd.DataFrame:
     (quantiles of the beta distribution at the portfolio's confidence), findings.
     """
     frame = store.frame(
-        "SELECT rule, origin, prior_probability, prior_cases, decided_yes, decided_no, probability, findings"
+        "SELECT rule, origin, prior_probability, decided_yes, decided_no, cases_failed, cases_not_failed, probability,"
+        " findings"
         " FROM verdict_rules WHERE findings > 0 OR decided_yes + decided_no > 0"
         " ORDER BY decided_yes + decided_no DESC, findings DESC, place"
     )
     tail = (1 - facts(store).confidence) / 2
-    prior, worth = frame["prior_probability"].to_numpy(float), frame["prior_cases"].to_numpy(float)
-    yes = worth * prior + frame["decided_yes"].to_numpy(float)
-    no = worth * (1 - prior) + frame["decided_no"].to_numpy(float)
-    limits = [_beta_limits(*counts, tail) for counts in zip(yes.tolist(), no.tolist(), strict=True)]
+    cases = frame[["cases_failed", "cases_not_failed"]].to_numpy(float).tolist()
+    limits = [_beta_limits(failed, not_failed, tail) for failed, not_failed in cases]
     frame["lower"], frame["upper"] = [low for low, _ in limits], [high for _, high in limits]
-    return frame.drop(columns="prior_cases")
+    return frame.drop(columns=["cases_failed", "cases_not_failed"])
 
 
 def _beta_limits(yes: float, no: float, tail: float) -> tuple[float, float]:

@@ -9,8 +9,10 @@ from typing import TypeAlias
 import numpy as np
 import pandas as pd
 
+from pipeline.lives.drawn_stays import drawn_stays
 from pipeline.lives.groups import Group
-from pipeline.lives.imputing import IMPUTATIONS, Drawn, Imputer, KnownLives, drawn_stays
+from pipeline.lives.imputing import IMPUTATIONS, Drawn, Imputer, KnownLives
+from pipeline.lives.odds import cases_of_rules
 from pipeline.lives.open_places import OpenPlace
 from pipeline.lives.seats import Seats
 from pipeline.lives.speaking import groups_of
@@ -51,7 +53,7 @@ def fill_lives(store: Store, seats: Seats, few_failures: int) -> None:
     batches = np.array([place.quantity > 1 for place in imputer.places])
     replaced = {number for place in imputer.places if place.quantity > 1 for number in place.stays}
     kept = [stay for number, stay in seats.stays if number not in replaced]
-    last = drawn_stays(imputer, draws[-1], batches)
+    last = drawn_stays(imputer.places, draws[-1].lived, batches)
     fill_stays(store, kept, last)
     _insert_lives(store)
     _fill_draws(store, seats, imputer, draws, replaced)
@@ -81,7 +83,7 @@ def _imputer(store: Store, seats: Seats, few_failures: int) -> Imputer:
     known = _known_lives(seats, group, informs)
     return Imputer(
         places, np.array([group(place.control_id) for place in places]),
-        np.array([informs(place.control_id) for place in places]), known, few_failures,
+        np.array([informs(place.control_id) for place in places]), known, few_failures, cases_of_rules(store),
     )  # fmt: skip
 
 
@@ -136,7 +138,7 @@ def _fill_draws(store: Store, seats: Seats, imputer: Imputer, draws: list[Drawn]
     for number, drawn in enumerate(draws, start=1):
         # The last draw's batches are in the table of lives already.
         other = drawn.differs & singles if number == IMPUTATIONS else drawn.differs
-        frames.append(drawn_stays(imputer, drawn, other).assign(draw=number))
+        frames.append(drawn_stays(imputer.places, drawn.lived, other).assign(draw=number))
         taken += [(number, stay) for i in np.flatnonzero(other).tolist() for stay in imputer.places[i].stays]
     make_drawn_stays(store, pd.concat(frames, ignore_index=True))
     # Numbers in the table of stays: those kept, in order, then the last draw's lives in batches.

@@ -9,15 +9,14 @@ from __future__ import annotations
 
 import math
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
 
 import numpy as np
-import pandas as pd
 
 from pipeline.lives.histories import Histories, IntArray, Lived
-from pipeline.lives.open_places import Finding, OpenPlace
+from pipeline.lives.odds import Cases, Odds
+from pipeline.lives.open_places import OpenPlace
 from pipeline.lives.warm_fits import fit_near
 from pipeline.survival import CannotFit, LifeMargins, WeibullFit
 from pipeline.survival.form import BoolArray, FloatArray
@@ -51,7 +50,8 @@ class Imputer:
     """Draws for ``places``, whose groups are ``group`` (numbers from 0), beside the lives that are known.
 
     ``informs``: whether a place's lives take part in the fit of its group. A group with fewer than
-    ``few_failures`` expected failures keeps a constant hazard. Seeded from what is drawn, so that the same
+    ``few_failures`` expected failures keeps a constant hazard. ``cases``: what is known of the odds of every rule
+    of the verdict; each imputation draws its own odds. Seeded from what is drawn, so that the same
     portfolio gives the same draws.
     """
 
@@ -62,6 +62,7 @@ class Imputer:
         informs: BoolArray,
         known: KnownLives,
         few_failures: int,
+        cases: Mapping[str, Cases],
     ) -> None:
         # Those with most findings first: the form that the drawing needs.
         order = sorted(range(len(places)), key=lambda i: -len(places[i].findings))
@@ -76,13 +77,13 @@ class Imputer:
         self._fitted = np.flatnonzero(enough)
         self._rng = np.random.default_rng(zlib.crc32(_content(arranged)))
         self._histories = Histories(arranged, self._rates[self._group], self._rng)
-        self._as_read = np.array([found.stay is not None for p in self.places for found in p.findings])
+        findings = [found for place in self.places for found in place.findings]
+        self._odds = Odds(arranged.chance, [found.rule for found in findings], cases)
+        self._as_read = np.array([found.stay is not None for found in findings])
         self._place_of_finding = np.repeat(
             np.arange(len(self.places)), [len(p.findings) for p in self.places]
         )
-        self._read_failed = np.array(
-            [found.read_failed for p in self.places for found in p.findings], dtype=bool
-        )
+        self._read_failed = np.array([found.read_failed for found in findings], dtype=bool)
         self._single = np.array([place.quantity == 1 for place in self.places])
 
     def draws(self) -> Iterator[Drawn]:
@@ -90,6 +91,8 @@ class Imputer:
         points = np.column_stack([np.ones(self._rates.size), -np.log(self._rates)])
         fits: dict[int, WeibullFit] = {}
         for count in range(BURN_IN_ROUNDS + ROUNDS_BETWEEN * IMPUTATIONS):
+            if count % ROUNDS_BETWEEN == 0:
+                self._histories.weigh(self._odds.draw(self._rng))
             self._histories.redraw(points[self._group, 0], points[self._group, 1])
             lived = self._histories.lived()
             for group in self._fitted.tolist():
@@ -130,61 +133,6 @@ class Imputer:
         at_risk = np.bincount(self._group, weights=days, minlength=groups)
         at_risk = at_risk + np.array([margins.days_at_risk for margins in self._known])
         return np.maximum(failures, 0.5) / np.maximum(at_risk, 1.0), failures >= max(few_failures, 2)
-
-
-def drawn_stays(imputer: Imputer, drawn: Drawn, only: BoolArray) -> pd.DataFrame:
-    """The drawn lives at the places marked in ``only``, in the columns of the working table of stays.
-
-    Days are ordinals. Members of a batch that were never concerned stand in one row.
-    """
-    lived = drawn.lived
-    findings = [found for place in imputer.places for found in place.findings]
-    rows: list[dict[str, object]] = []
-    untouched: dict[int, int] = {}
-    for i in np.flatnonzero(only[lived.place]).tolist():
-        number, ended_by = int(lived.place[i]), int(lived.ended_by[i])
-        place, begun = imputer.places[number], bool(lived.begun_by[i] >= 0)
-        if place.quantity > 1 and not begun and ended_by < 0:
-            untouched[number] = untouched.get(number, 0) + 1
-            continue
-        end = findings[ended_by] if ended_by >= 0 else None
-        rows.append(
-            _life(place, float(lived.birth[i]), begun, float(lived.end[i]))
-            | _how_it_ended(place, bool(lived.failed[i]), end)
-            | {"quantity": 1}
-        )
-    for number, quantity in untouched.items():
-        place = imputer.places[number]
-        rows.append(
-            _life(place, 0.0, False, place.exit_days)
-            | _how_it_ended(place, False, None)
-            | {"quantity": quantity}
-        )
-    return pd.DataFrame(rows)
-
-
-def _life(place: OpenPlace, birth_days: float, begun: bool, end_days: float) -> dict[str, object]:
-    """Whose life it was and its days; ``begun``: by a finding of the log."""
-    started = place.day(birth_days)
-    return {
-        "control_id": place.control_id,
-        "register_case": "begun in the log" if begun else place.register_case,
-        "started_on": started,
-        "entered_on": max(started, place.day(place.entry_days)),
-        "ended_on": place.day(end_days),
-    }
-
-
-def _how_it_ended(place: OpenPlace, failed: bool, finding: Finding | None) -> dict[str, object]:
-    reason, incident_id = place.exit_reason, None
-    between: tuple[date | None, date | None] = (None, None)
-    if finding is not None:
-        reason, incident_id = finding.mode if failed else finding.other_end, finding.incident_id
-        between = (finding.after, finding.by) if failed else between
-    after, by = (None if day is None else day.toordinal() for day in between)
-    return {
-        "failed": failed, "end_reason": reason, "incident_id": incident_id, "failed_after": after, "failed_by": by,
-    }  # fmt: skip
 
 
 def _arranged(places: Sequence[OpenPlace]) -> Places:

@@ -24,6 +24,7 @@ class Finding:
     """What may have ended a life: its age and that of the successor's start on the place's clock, days.
 
     ``certain_end``: the control was changed all the same. ``stay``: number of the stay that it ended as read, or None.
+    ``rule``: of the verdict, whose odds are its probability.
     """
 
     age_days: float
@@ -37,6 +38,7 @@ class Finding:
     incident_id: str | None
     stay: int | None
     read_failed: bool
+    rule: str | None = None
 
 
 @dataclass(frozen=True)
@@ -221,6 +223,7 @@ def _finding(
         event.incident_id,
         number,
         stay is not None and stay.failed,
+        event.rule,
     )
 
 

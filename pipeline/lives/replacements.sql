@@ -28,8 +28,10 @@ SELECT
   END AS end_reason,
   i.onset_high::DATE AS worked_on,
   i.failed_probability AS probability,
-  changed.control_changed AS changed
+  changed.control_changed AS changed,
+  f.rule
 FROM incidents i
 JOIN changed USING (incident_id)
+LEFT JOIN findings f ON f.finding_id = i.decisive_finding_id
 WHERE i.position IS NOT NULL
   AND (i.control_failed OR changed.control_changed OR (i.component = 'unknown' AND i.failed_probability > 0));

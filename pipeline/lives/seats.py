@@ -26,7 +26,7 @@ ORDER BY c.control_id
 
 _REPLACEMENTS = """
 SELECT r.incident_id, r.reported_on, r.failed_on, r.restored_on, r.failed, r.end_reason, r.units,
-       r.worked_on, r.probability, r.changed, r.position, r.control_id
+       r.worked_on, r.probability, r.changed, r.rule, r.position, r.control_id
 FROM replacements r
 ORDER BY r.incident_id
 """

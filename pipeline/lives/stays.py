@@ -44,7 +44,7 @@ class Replacement:
 
     ``failed`` False: a competing end (``end_reason``) where the control was ``changed``, else no end as read.
     ``worked_on``: the last day on which it is known to have worked; None where ``failed_on`` is exact.
-    ``probability``: that the control failed.
+    ``probability``: that the control failed; ``rule``: of the verdict that says so, None where a person did.
     """
 
     incident_id: str
@@ -57,6 +57,7 @@ class Replacement:
     worked_on: date | None = None
     probability: float = 1.0
     changed: bool = True
+    rule: str | None = None
 
     @property
     def ends_life(self) -> bool:

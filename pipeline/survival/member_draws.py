@@ -32,11 +32,15 @@ class MemberDraws:
         self._next = np.full(slots + events, _NONE)
         self._before = np.full(events, _NONE)
         self._failed = np.zeros(events, dtype=bool)
-        with np.errstate(divide="ignore"):
-            self._log_chance = np.log(places.chance)
-            self._log_other = np.log1p(-places.chance)
+        self.weigh(places.chance)
         self._unseen = np.empty(0)
         self.unplaced = 0
+
+    def weigh(self, chance: FloatArray) -> None:
+        """Take these chances that each event was a failure from now on."""
+        with np.errstate(divide="ignore"):
+            self._log_chance = np.log(chance)
+            self._log_other = np.log1p(-chance)
 
     def sweep(self, shape: float, log_scale: float) -> None:
         """Redraw every event once, and the unknown starts of batches older than their observation."""

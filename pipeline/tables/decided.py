@@ -31,6 +31,8 @@ VERDICT_RULES = Table(
     prior_cases number! decided cases that the prior is worth (verdict_prior_cases)
     decided_yes integer! decided cases under it in which the control failed
     decided_no integer! and in which it did not
+    cases_failed number! prior_cases times prior_probability, plus decided_yes: first parameter of the odds' beta distribution
+    cases_not_failed number! prior_cases times the rest, plus decided_no: its second parameter
     probability number! posterior mean, by which findings are judged
     findings integer! findings for which it speaks, decided ones left out
     """),

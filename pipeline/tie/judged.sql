@@ -60,10 +60,10 @@ spoken AS (
 SELECT
   r.rule, r.place, r.origin, r.prior_probability, s.verdict_prior_cases AS prior_cases,
   coalesce(c.decided_yes, 0) AS decided_yes, coalesce(c.decided_no, 0) AS decided_no,
-  -- the mean of a Beta(prior_cases p + yes, prior_cases (1 - p) + no)
-  CASE WHEN c.rule IS NULL THEN r.prior_probability
-       ELSE (s.verdict_prior_cases * r.prior_probability + c.decided_yes)
-            / (s.verdict_prior_cases + c.decided_yes + c.decided_no) END AS probability,
+  s.verdict_prior_cases * r.prior_probability + coalesce(c.decided_yes, 0) AS cases_failed,
+  s.verdict_prior_cases * (1 - r.prior_probability) + coalesce(c.decided_no, 0) AS cases_not_failed,
+  -- the mean of a Beta(cases_failed, cases_not_failed); without decided cases to the digit what the table says
+  CASE WHEN c.rule IS NULL THEN r.prior_probability ELSE cases_failed / (cases_failed + cases_not_failed) END AS probability,
   coalesce(p.findings, 0) AS findings
 FROM rules_in_force r CROSS JOIN tie_settings s LEFT JOIN cases c USING (rule) LEFT JOIN spoken p USING (rule);
 

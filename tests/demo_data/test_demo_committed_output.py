@@ -13,7 +13,7 @@ from demo_data.exports import FILES, NEW_COLUMNS
 from demo_data.make import District
 
 TEXT_FILES = (
-    "portfolio.toml", "sites.csv", "accounts.csv", "controls.csv", "fixtures.csv",
+    "portfolio.toml", "sites.csv", "accounts.csv", "controls.csv", "fixtures.csv", "decisions.csv",
     *(f"calls/{file.name}" for file in FILES if file.layout == "older"),
 )  # fmt: skip
 WORKBOOKS = tuple(file.name for file in FILES if file.layout == "newer")

@@ -1,5 +1,6 @@
 from __future__ import annotations
 
+import math
 from datetime import date
 
 import numpy as np
@@ -104,10 +105,40 @@ def test_lamps_counted_in_a_text_are_not_controls() -> None:
 
 def test_reading_limits_are_those_of_the_exact_distribution() -> None:
     # Ten fair coins: P(at most 1) = 11/1024 < .025 < P(at most 2) = 56/1024, so the limits are 2 and 8.
-    coins = pd.DataFrame({"failed_probability": [0.5] * 10, "units": [1] * 10})
-    assert reading_limits(coins, 0.95) == (2, 8)
-    sure = pd.DataFrame({"failed_probability": [1.0, 0.0], "units": [3, 5]})
-    assert reading_limits(sure, 0.95) == (3, 3)
+    assert reading_limits(_verdicts([(0.5, 1)] * 10), 0.95) == (2, 8)
+    assert reading_limits(_verdicts([(1.0, 3), (0.0, 5)]), 0.95) == (3, 3)
+
+
+def test_odds_that_nobody_checked_widen_the_limits_of_a_count() -> None:
+    # Odds of Beta(1, 1) make every count from 0 to 9 as likely as another: with .1 left in each tail, 1 to 8.
+    assert reading_limits(_verdicts([(0.5, 1)] * 9, 1.0, 1.0), 0.80 - 1e-9) == (1, 8)
+    unchecked = reading_limits(_verdicts([(0.9, 1)] * 200, 9.0, 1.0), 0.95)
+    checked = reading_limits(_verdicts([(0.9, 1)] * 200, 900.0, 100.0), 0.95)
+    known = reading_limits(_verdicts([(0.9, 1)] * 200), 0.95)
+    assert unchecked[0] < checked[0] <= known[0]
+    assert known[1] <= checked[1] < unchecked[1]
+
+
+def test_a_rules_odds_limit_the_count_of_a_build() -> None:
+    # Six incidents of one unchecked rule: their doubt is shared, so the limits are wider than of six coins.
+    store = small_store()
+    store.run("UPDATE incidents SET failed_probability = 0.5, units = 1, component = 'lamp'")
+    store.run("INSERT INTO verdict_rules BY NAME SELECT 'a rule' AS rule, 1 AS place, 'built in' AS origin,"
+              " 0.5 AS prior_probability, 1 AS prior_cases, 0 AS decided_yes, 0 AS decided_no, 0.5 AS cases_failed,"
+              " 0.5 AS cases_not_failed, 0.5 AS probability, 6 AS findings")  # fmt: skip
+    span = date(2023, 7, 1), date(2024, 6, 30)
+    alone = figures.failures_between(store, *span)
+    store.run("UPDATE findings SET rule = 'a rule'")
+    shared = figures.failures_between(store, *span)
+    assert shared.expected == alone.expected
+    assert (shared.upper - shared.lower) > (alone.upper - alone.lower)
+
+
+def _verdicts(
+    rows: list[tuple[float, int]], cases_failed: float = math.nan, cases_not_failed: float = math.nan
+) -> pd.DataFrame:
+    frame = pd.DataFrame(rows, columns=["failed_probability", "units"])
+    return frame.assign(cases_failed=cases_failed, cases_not_failed=cases_not_failed)
 
 
 @given(
@@ -117,7 +148,7 @@ def test_reading_limits_are_those_of_the_exact_distribution() -> None:
 def test_reading_limits_hold_the_stated_share_of_outcomes(
     verdicts: list[tuple[float, int]], confidence: float
 ) -> None:
-    frame = pd.DataFrame(verdicts, columns=["failed_probability", "units"])
+    frame = _verdicts(verdicts)
     low, high = reading_limits(frame, confidence)
     rng = np.random.default_rng(1)
     drawn = rng.random((4000, len(frame))) < frame["failed_probability"].to_numpy()

@@ -3,7 +3,7 @@
 Every seed is a whole district: exports are written, read, tied, read for symptoms, and fitted, and the truth is
 compared with the limits of every group of model and lamp that has 10 failures or more. Run on demand:
 
-    python -m tests.studies.demo_seeds --seeds 50
+    python -m tests.studies.demo_seeds --seeds 50 [--without-audit]
 
 Exits 1 when the share of limits that hold is not 93 to 97 %. Nothing is cached or read between seeds.
 """
@@ -39,13 +39,16 @@ def main() -> int:
     arguments.add_argument("--seeds", type=int, default=50)
     arguments.add_argument("--first", type=int, default=FIRST_SEED)
     arguments.add_argument("--confidence", type=float, default=0.95)
+    arguments.add_argument("--without-audit", action="store_true", help="leave out what the audit decided")
     arguments.add_argument("--out", type=Path, help="CSV of every seed and group")
     given = arguments.parse_args()
     seeds = range(given.first, given.first + given.seeds)
     with ProcessPoolExecutor(max_workers=2) as workers:
         parts = []
         for seed, part in zip(
-            seeds, workers.map(partial(one_seed, confidence=given.confidence), seeds), strict=True
+            seeds,
+            workers.map(partial(one_seed, confidence=given.confidence, audit=not given.without_audit), seeds),
+            strict=True,
         ):
             parts.append(part.assign(seed=seed))
             print(f"seed {seed}: {len(part)} groups", flush=True)
@@ -55,12 +58,14 @@ def main() -> int:
     return report(results)
 
 
-def one_seed(seed: int, confidence: float) -> pd.DataFrame:
+def one_seed(seed: int, confidence: float, audit: bool = True) -> pd.DataFrame:
     """Build one district in a folder that is thrown away, and compare."""
     with tempfile.TemporaryDirectory() as scratch:
         folder, truth = Path(scratch) / "portfolio", Path(scratch) / "truth"
         make_demo(folder, truth, seed)
         shutil.copytree(portfolio_folder() / "layouts", folder / "layouts")
+        if not audit:
+            (folder / "decisions.csv").unlink()
         store = Store.open(build(folder).database)
         try:
             return held_limits(store, truth, confidence)

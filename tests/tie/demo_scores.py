@@ -13,6 +13,11 @@ import demo_data
 from pipeline.build import current_database
 from pipeline.store import Store
 
+_DECIDED = """
+SELECT DISTINCT f.incident_id FROM decisions d JOIN findings f ON f.finding_id = d.key
+WHERE d.target = 'finding' AND d.state = 'in force'
+"""
+
 
 @dataclass(frozen=True)
 class Ratio:
@@ -44,6 +49,7 @@ class Scores:
             truth("calls"), on="call_number", suffixes=("", "_true")
         )
         self.incidents = store.frame("SELECT * FROM incidents").set_index("incident_id")
+        self.decided = {row[0] for row in store.rows(_DECIDED)}
         findings = store.frame("SELECT * FROM findings").merge(
             self.calls.drop(columns="site_id"), on="call_id", suffixes=("", "_true")
         )
@@ -78,18 +84,25 @@ class Scores:
         return Ratio(right, int(tied.sum())), Ratio(right, len(one))
 
     def control_failed(self) -> tuple[Ratio, Ratio]:
-        """Precision over our incidents, recall over true incidents that a call we read tells of."""
-        failed = self.pairs.join(self.incidents[["control_failed"]], on="incident_id")
+        """Precision over our incidents, recall over true ones that a call we read tells of; not audited ones."""
+        failed = self._read_alone.join(self.incidents[["control_failed"]], on="incident_id")
         failed["truly"] = failed["true_control_failed"] == "True"
-        ours = self.incidents.index[self.incidents["control_failed"]]
+        ours = self.incidents.index[self.incidents["control_failed"]].difference(list(self.decided))
         right = failed.loc[failed["truly"], "incident_id"].unique()
         found = failed[failed["truly"]].groupby("true_id")["control_failed"].any()
         return Ratio(int(ours.isin(right).sum()), len(ours)), Ratio(int(found.sum()), len(found))
 
     def failures_counted(self) -> Ratio:
-        """Failures that we count, against those that truly happened and were reported."""
+        """Failures that we count, against those that truly happened and were reported; without audited ones."""
+        audited = self.pairs.loc[self.pairs["incident_id"].isin(self.decided), "true_id"]
         reported = (self.true_incidents["control_failed"] == "True") & (self.true_incidents["calls"] != "0")
-        return Ratio(int(self.incidents["control_failed"].sum()), int(reported.sum()))
+        ours = self.incidents["control_failed"] & ~self.incidents.index.isin(list(self.decided))
+        return Ratio(int(ours.sum()), int((reported & ~reported.index.isin(audited)).sum()))
+
+    @property
+    def _read_alone(self) -> pd.DataFrame:
+        """Pairs of which no finding was decided by the audit."""
+        return self.pairs[~self.pairs["incident_id"].isin(self.decided)]
 
     def incidents_counted(self) -> Ratio:
         """Incidents that are not planned work, against true incidents that a call we read tells of."""
