@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,13 +14,10 @@ sys.path.append(str(Path(__file__).parents[1]))  # for figures.small_store when 
 
 from dashboard_folders import empty_but_built, publish
 from figures.small_store import small_store
+from opening import APP, Open
 
-import dashboard
 from dashboard.data import PORTFOLIO_VARIABLE
 from pipeline.store import Store
-
-APP = Path(dashboard.__file__).with_name("app.py")
-Open = Callable[..., AppTest]
 
 
 @pytest.fixture(scope="session")

@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pandas as pd
 import pytest
-from conftest import APP, Open
 from dashboard_folders import empty_but_built, publish
+from opening import APP, Open
 from reading import words
 
 from dashboard.data import Build, ask_of, current_build

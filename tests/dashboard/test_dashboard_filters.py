@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
-from conftest import Open
+from opening import Open
 from reading import press, tables, words
 
 from dashboard.filters import said

@@ -7,8 +7,8 @@ import shutil
 from pathlib import Path
 
 import pytest
-from conftest import Open
 from core import small_portfolio
+from opening import Open
 from reading import press, words
 from streamlit.testing.v1 import AppTest
 

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from conftest import Open
 from figures.small_store import FORMULA, SCRIPT
+from opening import Open
 from reading import markup, press, tables, words
 
 from pipeline.figures import business_case, calls_behind, headline, headline_keys, options_table

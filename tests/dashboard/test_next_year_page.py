@@ -6,8 +6,8 @@ import sys
 from pathlib import Path
 
 import pytest
-from conftest import Open
 from dashboard_folders import publish
+from opening import Open
 from reading import tables, words
 
 sys.path.append(str(Path(__file__).parents[1]))

@@ -6,9 +6,9 @@ import shutil
 from pathlib import Path
 
 import pytest
-from conftest import Open
 from dashboard_folders import publish
 from figures.small_store import FORMULA, SCRIPT, small_store
+from opening import Open
 from reading import markup, press, tables, words
 from streamlit.testing.v1 import AppTest
 
@@ -159,7 +159,7 @@ def test_reach_of_a_built_decision_is_shown(open_page: Open, folder: Path) -> No
 
 def test_learnt_rules_and_accuracy_are_shown(open_page: Open, folder: Path) -> None:
     built = small_store()
-    built.run("INSERT INTO verdict_rules VALUES ('burns', 1, 'built in', 0.6, 10, 8, 2, 0.7, 40)")
+    built.run("INSERT INTO verdict_rules VALUES ('burns', 1, 'built in', 0.6, 10, 8, 2, 14, 6, 0.7, 40)")
     built.run("INSERT INTO decided_cases SELECT n, 'burns', n <= 8, 0.6 FROM range(1, 11) t(n)")
     publish(built, folder, "b3")
     said = words(open_page(folder, "review"))

@@ -88,8 +88,8 @@ def test_without_a_register_no_tie_is_open(own: Store) -> None:
 
 def test_a_rule_shows_prior_cases_and_posterior_with_limits(own: Store) -> None:
     own.run("INSERT INTO verdict_rules VALUES ('burns', 1, 'built in', 0.6, 10, 8, 2, 14, 6, 0.7, 40)")
-    own.run("INSERT INTO verdict_rules VALUES ('never', 2, 'built in', 0, 10, 0, 0, 0, 3)")
-    own.run("INSERT INTO verdict_rules VALUES ('idle', 3, 'built in', 0.5, 10, 0, 0, 0.5, 0)")
+    own.run("INSERT INTO verdict_rules VALUES ('never', 2, 'built in', 0, 10, 0, 0, 0, 10, 0, 3)")
+    own.run("INSERT INTO verdict_rules VALUES ('idle', 3, 'built in', 0.5, 10, 0, 0, 5, 5, 0.5, 0)")
     rules = figures.rules_learnt(own).set_index("rule")
     assert list(rules.index) == ["burns", "never"]
     # 10 x 0.6 + 8 and 10 x 0.4 + 2
