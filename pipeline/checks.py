@@ -133,7 +133,8 @@ _CHECKS = {
         FROM burn_episodes e
         LEFT JOIN (
           SELECT
-            incident_id, sum(kwh_central) AS kwh, sum(cost_central::DECIMAL(18, 6)) AS cost,
+            incident_id, sum(kwh_central) AS kwh,
+            CASE WHEN bool_and(cost_central IS NOT NULL) THEN sum(cost_central::DECIMAL(18, 6)) END AS cost,
             sum(excess_hours_central::DECIMAL(18, 6)) AS hours,
             sum(hours_without_load_central::DECIMAL(18, 6)) AS hours_without_load
           FROM burn_months GROUP BY ALL
@@ -142,6 +143,17 @@ _CHECKS = {
           AND (e.kwh_central <> coalesce(m.kwh, 0) OR e.cost_central IS DISTINCT FROM m.cost
             OR e.excess_hours_central::DECIMAL(18, 6) <> coalesce(m.hours, 0)
             OR e.hours_without_load_central::DECIMAL(18, 6) <> coalesce(m.hours_without_load, 0))""",
+    ),
+    # Each row of either table is rounded to a millionth of a kilowatt-hour by itself.
+    "a month's energy is split among accounts and periods of tariffs without rest": (
+        "{} months differ",
+        """
+        SELECT count(*) = 0, count(*)
+        FROM burn_months m
+        LEFT JOIN (
+          SELECT incident_id, month, sum(kwh_central) AS kwh, count(*) AS periods FROM burn_costs GROUP BY ALL
+        ) c USING (incident_id, month)
+        WHERE abs(m.kwh_central - coalesce(c.kwh, 0)) > 1e-5 * (1 + coalesce(c.periods, 0))""",
     ),
 }
 

@@ -1,4 +1,4 @@
-"""What a fixture draws and what its energy costs: the columns that the registers and settings give together."""
+"""What a fixture draws and who is billed for it: the columns that the registers and settings give together."""
 
 from __future__ import annotations
 
@@ -8,8 +8,8 @@ from pipeline.energy import input_watts
 from pipeline.settings import Settings
 
 
-class Prices:
-    """What a kilowatt-hour costs behind each fixture: its account's tariff, else its site's, else the default."""
+class Bills:
+    """The account that pays for each fixture, its own or its site's, and the tariff: the account's or the default."""
 
     def __init__(
         self,
@@ -23,19 +23,22 @@ class Prices:
         self._accounts = {row["account_id"]: row for row in accounts}
         self._settings = settings
 
-    def per_kwh(self, fixture: dict[str, Any]) -> float | None:
-        """Price in the portfolio's currency; 0 on an unmetered account; None where no tariff is named."""
+    def of(self, fixture: dict[str, Any]) -> dict[str, Any]:
+        """bill_account_id, metered, and tariff (None where none is named); who has no account is metered."""
         site = self._site_of_control.get(fixture["control_id"])
-        account = self._accounts.get(fixture["account_id"] or self._account_of_site.get(site), {})
-        if account.get("metered") is False:
-            return 0.0
-        tariff = self._settings.tariffs.get(account.get("tariff") or self._settings.default_tariff or "")
-        return None if tariff is None else float(tariff.price_per_kwh)
+        account_id = fixture["account_id"] or self._account_of_site.get(site)
+        account = self._accounts.get(account_id, {})
+        tariff = account.get("tariff") or self._settings.default_tariff
+        return {
+            "bill_account_id": account_id,
+            "metered": account.get("metered") is not False,
+            "tariff": tariff if tariff in self._settings.tariffs else None,
+        }
 
 
-def with_load(row: dict[str, Any], prices: Prices, settings: Settings) -> dict[str, Any]:
-    """A fixture's row with the watts that it draws, its ballast or driver included, and the price of a kWh there."""
+def with_load(row: dict[str, Any], bills: Bills, settings: Settings) -> dict[str, Any]:
+    """A fixture's row with the watts that it draws, its ballast or driver included, and who is billed for it."""
     watts, basis = row["watts_each"], row["watts_basis"] or "unknown"
     factor = settings.assumptions.ballast_factor_hid
     drawn = float(input_watts(watts, basis, row["lamp"] or "", factor)) if watts else None
-    return row | {"watts_basis": basis, "input_watts_each": drawn, "price_per_kwh": prices.per_kwh(row)}
+    return row | {"watts_basis": basis, "input_watts_each": drawn} | bills.of(row)

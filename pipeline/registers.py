@@ -25,7 +25,7 @@ from pipeline.register_chains import loops
 from pipeline.register_columns import COLUMNS, KEYS, NEEDED
 from pipeline.register_coordinates import with_coordinates
 from pipeline.register_inventories import Adder, LeftOut
-from pipeline.register_loads import Prices, with_load
+from pipeline.register_loads import Bills, with_load
 from pipeline.register_places import positions, with_places
 from pipeline.settings import Settings
 from pipeline.store import Store
@@ -254,8 +254,8 @@ def _fill(store: Store, registers: dict[str, Register], settings: Settings) -> N
     )
     _fill_rows(store, "controls", controls)
     _fill_rows(store, "positions", positions(controls))
-    prices = Prices(sites, registers["accounts"].rows, controls, settings)
-    _fill_rows(store, "fixtures", [with_load(row, prices, settings) for row in registers["fixtures"].rows])
+    bills = Bills(sites, registers["accounts"].rows, controls, settings)
+    _fill_rows(store, "fixtures", [with_load(row, bills, settings) for row in registers["fixtures"].rows])
 
 
 def _control(row: dict[str, Any]) -> dict[str, Any]:

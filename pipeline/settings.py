@@ -17,7 +17,6 @@ from zoneinfo import available_timezones
 from pydantic import (
     AfterValidator,
     BaseModel,
-    ConfigDict,
     Field,
     ValidationError,
     model_serializer,
@@ -26,7 +25,10 @@ from pydantic import (
 
 from pipeline.day_sets import check_days
 from pipeline.faults import Fault, InputFaults
+from pipeline.page_model import Page
 from pipeline.pages import read_toml
+from pipeline.tariffs.faults import tariff_faults
+from pipeline.tariffs.form import Tariff
 
 
 @cache
@@ -67,11 +69,7 @@ KINDS = ("photocontrol", "time switch", "timer", "occupancy sensor", "contactor"
 Kind = Literal["photocontrol", "time switch", "timer", "occupancy sensor", "contactor"]
 
 
-class _Page(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
-
-
-class Log(_Page):
+class Log(Page):
     """The span in which calls were kept; empty ends come from the data."""
 
     start: date | None = None
@@ -84,14 +82,14 @@ class Log(_Page):
         return self
 
 
-class Privacy(_Page):
+class Privacy(Page):
     """What is kept of people who appear in call text."""
 
     mask_free_text: bool = True
     keep_technician_initials: bool = False
 
 
-class Assumptions(_Page):
+class Assumptions(Page):
     """Everything that is assumed rather than measured, with its unit in its name."""
 
     detection_delay: Literal["assumed", "estimated"] = "assumed"
@@ -118,7 +116,7 @@ class Assumptions(_Page):
     campaign_selection_days: Annotated[float, Field(ge=0, le=36_525)] = 730.0
 
 
-class Meters(_Page):
+class Meters(Page):
     """How day burning is looked for in interval readings."""
 
     least_step_kw: Annotated[float, Field(gt=0, le=1000)] = 0.05
@@ -128,7 +126,7 @@ class Meters(_Page):
     absurd_times: Annotated[float, Field(ge=2, le=1000)] = 10.0
 
 
-class Prices(_Page):
+class Prices(Page):
     """What work and parts cost, in the portfolio's currency."""
 
     repair_visit_cost: Money = Decimal("160")
@@ -137,7 +135,7 @@ class Prices(_Page):
     rated_control_cost: dict[Kind, Money] = Field(default_factory=dict)
 
 
-class Payback(_Page):
+class Payback(Page):
     """How the replacement case is reckoned."""
 
     years: Annotated[int, Field(ge=1, le=40)] = 15
@@ -149,7 +147,7 @@ DaysText = Annotated[str, AfterValidator(check_days)]
 Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
 
 
-class DetectionDelay(_Page):
+class DetectionDelay(Page):
     """The mean detection delay on some days of the year or the week."""
 
     days: tuple[DaysText, ...] = ()
@@ -163,14 +161,7 @@ class DetectionDelay(_Page):
         return self
 
 
-class Tariff(_Page):
-    """A flat price of energy."""
-
-    price_per_kwh: Annotated[Decimal, Field(ge=0, le=Decimal(1000))]
-    taxes_included: bool = False
-
-
-class EmissionFactor(_Page):
+class EmissionFactor(Page):
     """A location-based factor of the user's own, for a grid region."""
 
     kg_co2e_per_kwh: Annotated[float, Field(ge=0, le=3)]
@@ -178,7 +169,7 @@ class EmissionFactor(_Page):
     source: Annotated[str, Field(min_length=3)]
 
 
-class NamedCampaign(_Page):
+class NamedCampaign(Page):
     """A planned replacement of controls that the reader wants judged; without sites it is all of them."""
 
     name: Annotated[str, Field(min_length=1, max_length=200)]
@@ -198,7 +189,7 @@ class NamedCampaign(_Page):
         return {"name": self.name, "sites": list(self.sites), "from": first, "to": last}
 
 
-class Settings(_Page):
+class Settings(Page):
     """portfolio.toml, whole."""
 
     format: Literal[1]
@@ -247,9 +238,13 @@ def read_settings(path: Path) -> Settings:
             "Is this a portfolio folder? `dayburn new DIR` makes one.",
         ) from None
     try:
-        return Settings.model_validate(content)
+        settings, faults = Settings.model_validate(content), []
     except ValidationError as error:
-        raise InputFaults(_fault(path.name, item) for item in error.errors()) from error
+        settings, faults = None, [_fault(path.name, item) for item in error.errors()]
+    faults += tariff_faults(content.get("tariffs"))
+    if settings is None or faults:
+        raise InputFaults(faults)
+    return settings
 
 
 def _fault(file: str, item: object) -> Fault:

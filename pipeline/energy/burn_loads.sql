@@ -1,36 +1,8 @@
--- The load behind each failed control from day to day, and what a kilowatt-hour costs there: one row per incident and
--- stretch of days in which nothing changed behind it, without a gap from first_day to last_day (not included). As many
--- members of a batch burn as failed. Sums are of decimals: in any order of rows they give the same to the digit.
-WITH asked AS (
-  SELECT incident_id, control_id, units, first_day::DATE AS first_day, last_day::DATE AS last_day FROM asked_loads
-),
-behind AS (
-  SELECT a.incident_id, a.units, a.first_day, a.last_day, l.* EXCLUDE (control_id)
-  FROM asked a
-  JOIN control_loads l USING (control_id)
-),
-edges AS (
-  SELECT incident_id, unnest([first_day, last_day]) AS edge FROM asked
-  UNION
-  SELECT incident_id, begins FROM behind WHERE begins > first_day AND begins < last_day
-  UNION
-  SELECT incident_id, ends FROM behind WHERE ends > first_day AND ends < last_day
-),
-steps AS (
-  SELECT incident_id, edge AS begins, lead(edge) OVER (PARTITION BY incident_id ORDER BY edge) AS ends
-  FROM edges
-)
+-- The whole load behind each failed control in each stretch of days: its bills added up, as decimals.
 SELECT
-  s.incident_id, s.begins, s.ends,
-  coalesce(sum(b.connected_w * least(b.units, b.shared_by))::DOUBLE, 0) AS connected_w,
-  -- several accounts behind one control share the bill by their load
-  -- and one unpriced load makes the price of the whole unknown: half a price is worse than none
-  CASE WHEN bool_and(b.price_per_kwh IS NOT NULL) THEN
-    sum((b.connected_w * b.price_per_kwh)::DECIMAL(18, 6))::DOUBLE / nullif(sum(b.connected_w), 0)::DOUBLE
-    END AS price_per_kwh,
-  count(*) FILTER (b.fixture_id IS NOT NULL AND b.connected_w IS NULL) AS groups_without_watts
-FROM steps s
-LEFT JOIN behind b ON b.incident_id = s.incident_id AND b.begins <= s.begins AND b.ends >= s.ends
-WHERE s.ends IS NOT NULL
+  incident_id, begins, ends,
+  sum(connected_w::DECIMAL(18, 6))::DOUBLE AS connected_w,
+  sum(groups_without_watts)::BIGINT AS groups_without_watts
+FROM bills
 GROUP BY ALL
 ORDER BY ALL

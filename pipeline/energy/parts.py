@@ -11,6 +11,7 @@ import pandas as pd
 from pipeline.energy.draws import drawn_between, drawn_delays, shared_factors, uniforms
 from pipeline.energy.instants import split_by_month, utc_seconds_from_local
 from pipeline.energy.schedule import LitSchedule, lit_schedule
+from pipeline.energy.tariff_parts import Billing, joined
 from pipeline.noticing import Noticing, stretches_before
 from pipeline.settings import Assumptions
 
@@ -23,47 +24,67 @@ _KEY = ["incident_id", "month", "begins"]
 
 class LitParts(NamedTuple):
     """Hours lit by day: ``frame`` (incident_id, month, begins, excess_hours_low, _central, _high [h]), in the order
-    of these keys, and ``drawn_hours`` (rows of the frame, draws) [h]."""
+    of these keys, ``drawn_hours`` (rows of the frame, draws) [h], and ``by_tariff`` as ``Billing.hours`` gives them."""
 
     frame: pd.DataFrame
     drawn_hours: Floats
+    by_tariff: pd.DataFrame
 
 
 def lit_parts(
-    spans: pd.DataFrame, steps: pd.DataFrame, assumptions: Assumptions, noticing: Noticing | None = None
+    spans: pd.DataFrame,
+    steps: pd.DataFrame,
+    assumptions: Assumptions,
+    noticing: Noticing | None = None,
+    billing: Billing | None = None,
 ) -> LitParts:
     """Hours lit by day of every incident, by local calendar month and stretch of unchanged load.
 
     spans : incident_id, latitude, longitude, time_zone, closes, and onset_ and restored_ low, central, high.
     steps : incident_id, begins and ends (local days, the end not included) that cover each span without a gap.
     noticing : the detection delay by day; by default that of the assumptions on all days.
+    billing : the tariffs by which the hours are split besides; by default none.
     The sum over an incident's parts is that over its span. A span of no length keeps one part of no hours.
     """
     noticing = noticing or Noticing(assumptions.detection_delay_days)
+    billing = billing or Billing.none()
     factors = shared_factors(assumptions.detection_delay_spread)
     stretches = steps[["incident_id", "begins", "ends"]]
     places = [
-        _parts_of(part.reset_index(drop=True), stretches, zone, schedule, noticing, factors)
+        _parts_of(part.reset_index(drop=True), stretches, zone, schedule, noticing, factors, billing)
         for part, zone, schedule in _places(spans, assumptions)
     ]
     if not places:
-        hours = {f"excess_hours_{level}": pd.Series(dtype=float) for level in LEVELS}
-        none = stretches.head(0)[["incident_id", "begins"]]
-        return LitParts(none.assign(month=none["begins"], **hours), factors[None][:0])
+        return LitParts(_no_parts(stretches), factors[None][:0], joined([]))
     frame = pd.concat([place.frame for place in places], ignore_index=True)
     order = frame.sort_values(_KEY, kind="stable").index
     drawn = np.concatenate([place.drawn_hours for place in places])
-    return LitParts(frame.loc[order].reset_index(drop=True), drawn[order.to_numpy()])
+    by_tariff = joined([place.by_tariff for place in places])
+    return LitParts(frame.loc[order].reset_index(drop=True), drawn[order.to_numpy()], by_tariff)
 
 
-def next_day_hours(spans: pd.DataFrame, assumptions: Assumptions) -> pd.Series[float]:
-    """Hours that lamps would be lit on the day after the log's end, by incident_id [h]."""
-    hours: dict[str, float] = {}
+def next_day_parts(
+    spans: pd.DataFrame, assumptions: Assumptions, billing: Billing
+) -> tuple[pd.DataFrame, pd.DataFrame]:
+    """Hours that lamps would be lit on the day after the log's end, like ``frame`` and ``by_tariff`` of LitParts.
+
+    spans : as for lit_parts, with begins, the stretch of load whose lamps would burn. All levels are the same.
+    """
+    parts, by_tariff = [_no_parts(spans)], []
     for part, zone, schedule in _places(spans, assumptions):
-        closes = utc_seconds_from_local(part["closes"], zone)
-        lit = schedule.day_hours_between(closes, closes + _DAY_S)
-        hours |= dict(zip(part["incident_id"], lit.tolist(), strict=True))
-    return pd.Series(hours, dtype=float)
+        closes_s = utc_seconds_from_local(part["closes"], zone)[:, None].repeat(len(LEVELS), axis=1)
+        day_s = closes_s, closes_s + _DAY_S
+        pieces = part[["incident_id", "begins"]].assign(month=part["closes"].dt.normalize())
+        pieces[[f"excess_hours_{level}" for level in LEVELS]] = schedule.day_hours_between(*day_s)
+        parts.append(pieces)
+        by_tariff.append(billing.hours(pieces, *day_s, zone, schedule.day_hours_between))
+    return pd.concat(parts, ignore_index=True), joined(by_tariff)
+
+
+def _no_parts(stretches: pd.DataFrame) -> pd.DataFrame:
+    hours = {f"excess_hours_{level}": pd.Series(dtype=float) for level in LEVELS}
+    none = stretches.head(0)[["incident_id", "begins"]]
+    return none.assign(month=none["begins"], **hours)
 
 
 def _places(spans: pd.DataFrame, assumptions: Assumptions) -> list[tuple[pd.DataFrame, str, LitSchedule]]:
@@ -89,6 +110,7 @@ def _parts_of(
     schedule: LitSchedule,
     noticing: Noticing,
     factors: Floats,
+    billing: Billing,
 ) -> LitParts:
     """The parts of one place: the widest spans are cut once, and each level and draw is clipped to the pieces."""
     onset_s, restored_s = _levels(spans, zone)
@@ -97,13 +119,13 @@ def _parts_of(
     )
     pieces, starts_s, ends_s = _cut(widest.merge(steps, on="incident_id"), zone)
     row = pieces.pop("row").to_numpy()
-    for at, level in enumerate(LEVELS):
-        pieces[f"excess_hours_{level}"] = _lit(
-            schedule, onset_s[row, at], restored_s[row, at], starts_s, ends_s
-        )
+    lit_s = _clipped(onset_s[row], restored_s[row], starts_s[:, None], ends_s[:, None])
+    hours = schedule.day_hours_between(*lit_s)
+    pieces[[f"excess_hours_{level}" for level in LEVELS]] = hours
+    by_tariff = billing.hours(pieces, *lit_s, zone, schedule.day_hours_between)
     drawn_onset_s, drawn_restored_s = _drawn(spans, onset_s, restored_s, noticing, factors)
-    drawn = _lit(schedule, drawn_onset_s[row], drawn_restored_s[row], starts_s[:, None], ends_s[:, None])
-    return LitParts(pieces, drawn)
+    drawn_s = _clipped(drawn_onset_s[row], drawn_restored_s[row], starts_s[:, None], ends_s[:, None])
+    return LitParts(pieces, schedule.day_hours_between(*drawn_s), by_tariff)
 
 
 def _levels(spans: pd.DataFrame, zone: str) -> tuple[Floats, Floats]:
@@ -125,12 +147,10 @@ def _cut(stretches: pd.DataFrame, zone: str) -> tuple[pd.DataFrame, Floats, Floa
     return pieces.assign(month=months.month.astype("datetime64[s]")), months.start_s, months.end_s
 
 
-def _lit(
-    schedule: LitSchedule, onset_s: Floats, restored_s: Floats, start_s: Floats, end_s: Floats
-) -> Floats:
-    """Excess hours of each span within each piece [h]."""
-    first = np.clip(onset_s, start_s, end_s)
-    return schedule.day_hours_between(first, np.maximum(first, np.clip(restored_s, start_s, end_s)))
+def _clipped(onset_s: Floats, restored_s: Floats, start_s: Floats, end_s: Floats) -> tuple[Floats, Floats]:
+    """What of each span lies within its piece [UTC s]."""
+    first_s = np.clip(onset_s, start_s, end_s)
+    return first_s, np.maximum(first_s, np.clip(restored_s, start_s, end_s))
 
 
 def _drawn(

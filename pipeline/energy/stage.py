@@ -7,10 +7,13 @@ from contextlib import ExitStack
 import numpy as np
 import pandas as pd
 
-from pipeline.energy.parts import LEVELS, lit_parts, next_day_hours
-from pipeline.energy.quantities import co2e_kg, cost_of, energy_kwh
+from pipeline.energy.costing import bills_behind, costs_of, load_steps
+from pipeline.energy.parts import LEVELS, lit_parts, next_day_parts
+from pipeline.energy.quantities import co2e_kg, energy_kwh
 from pipeline.energy.regions import factors_by_region
+from pipeline.energy.tariff_parts import Billing
 from pipeline.energy.told import tell_loads
+from pipeline.energy.waste_prices import fill_waste_prices
 from pipeline.noticing import Noticing
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
@@ -25,9 +28,10 @@ NO_LOAD = "no load with watts is registered behind its control on that day"
 
 
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
-    """Fill burn_months and burn_episodes."""
+    """Fill burn_months, burn_costs, burn_episodes and waste_prices."""
     progress.step("Counting hours lit by day")
     assumptions = portfolio.settings.assumptions
+    fill_waste_prices(store, portfolio.settings)
     spans = store.frame(
         sql_text("pipeline.energy", "burn_spans"), {"stale_after_days": assumptions.stale_after_days}
     )
@@ -37,35 +41,24 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     spans.loc[spans["control_id"].isna(), "left_out_reason"] = NO_CONTROL
     spans.loc[spans["latitude"].isna() | spans["longitude"].isna(), "left_out_reason"] = NO_PLACE
     counted = spans[spans["left_out_reason"].isna()]
-    steps = _load_steps(store, counted)
-    lit = lit_parts(counted, steps, assumptions, Noticing.of(portfolio.settings))
-    parts = _priced(store, lit.frame, steps, counted, portfolio.settings)
+    bills = bills_behind(store, counted)
+    steps, billing = load_steps(store, bills), Billing(bills, portfolio.settings.tariffs)
+    lit = lit_parts(counted, steps, assumptions, Noticing.of(portfolio.settings), billing)
+    parts = _with_energy(store, lit.frame, steps, counted, portfolio.settings)
     parts["kwh_draws"] = list(energy_kwh(parts["connected_w"].to_numpy()[:, None], lit.drawn_hours))
     loaded = parts.loc[parts["connected_w"] > 0, "incident_id"]
     without_load = ~counted["incident_id"].isin(loaded)
     spans.loc[without_load[without_load].index, "left_out_reason"] = NO_LOAD
-    tell_loads(store, parts)
-    spans = _with_next_day(spans, steps, assumptions)
-    _fill(store, spans, parts[parts["incident_id"].isin(loaded)])
+    costs = costs_of(store, bills, parts, lit.by_tariff)
+    tell_loads(store, parts, costs)
+    spans = _with_next_day(store, spans, bills, steps, billing, assumptions)
+    _fill(store, spans, parts[parts["incident_id"].isin(loaded)], costs)
 
 
-def _load_steps(store: Store, spans: pd.DataFrame) -> pd.DataFrame:
-    """Load and price behind each incident's control, in stretches of days that cover its widest span."""
-    asked = spans[["incident_id", "control_id", "units"]].assign(
-        first_day=spans["onset_high"],
-        last_day=spans[["restored_high", "onset_low", "closes"]].max(axis=1) + pd.Timedelta(days=1),
-    )
-    with store.frame_as("asked_loads", asked.astype({"incident_id": str, "control_id": str})):
-        steps = store.frame(sql_text("pipeline.energy", "burn_loads"))
-    for name in ("begins", "ends"):
-        steps[name] = pd.to_datetime(steps[name])
-    return steps
-
-
-def _priced(
+def _with_energy(
     store: Store, parts: pd.DataFrame, steps: pd.DataFrame, spans: pd.DataFrame, settings: Settings
 ) -> pd.DataFrame:
-    """Parts with the load in place on their days, and what they come to in kWh, money and CO2e."""
+    """Parts with the load in place on their days, and what they come to in kWh and CO2e."""
     about = spans[["incident_id", "site_id", "onset_central", "grid_region"]]
     parts = parts.merge(about, how="left", on="incident_id")  # the order of the parts stays
     parts = parts.merge(steps, how="left", on=["incident_id", "begins"])
@@ -74,41 +67,53 @@ def _priced(
         store.notice("energy", "sites.csv, grid_region", sentence)
     factor = parts["grid_region"].map(factors).astype(float)
     bare = ~(parts["connected_w"] > 0)
-    price = parts["price_per_kwh"].astype(float).mask(bare, 0.0)  # nothing is known to burn there
     for level in LEVELS:
         hours = parts[f"excess_hours_{level}"]
         kwh = energy_kwh(parts["connected_w"], hours)
         parts[f"hours_without_load_{level}"] = hours.where(bare, 0.0)
         parts[f"kwh_{level}"] = kwh
-        parts[f"cost_{level}"] = cost_of(kwh, price)
         parts[f"co2e_kg_{level}"] = co2e_kg(kwh, factor)
     return parts
 
 
-def _with_next_day(spans: pd.DataFrame, steps: pd.DataFrame, assumptions: Assumptions) -> pd.DataFrame:
+def _with_next_day(
+    store: Store,
+    spans: pd.DataFrame,
+    bills: pd.DataFrame,
+    steps: pd.DataFrame,
+    billing: Billing,
+    assumptions: Assumptions,
+) -> pd.DataFrame:
     """What one more day costs, with the load in place on the log's last day, for incidents still open."""
-    still_open = spans[spans["is_open"] & spans["left_out_reason"].isna()]
-    last = still_open[["incident_id", "closes"]].merge(steps, on="incident_id")
+    last = spans[spans["is_open"] & spans["left_out_reason"].isna()].merge(steps, on="incident_id")
     last = last[
         (last["begins"] < last["closes"]) & (last["closes"] <= last["ends"]) & (last["connected_w"] > 0)
     ]
-    hours = last["incident_id"].map(next_day_hours(still_open, assumptions))
-    kwh = pd.Series(energy_kwh(last["connected_w"], hours), index=last["incident_id"], dtype=float)
-    price = last.set_index("incident_id")["price_per_kwh"].astype(float)
+    parts, by_tariff = next_day_parts(last, assumptions, billing)
+    parts = parts.merge(last[["incident_id", "connected_w"]], on="incident_id").set_index("incident_id")
+    kwh = pd.Series(energy_kwh(parts["connected_w"], parts["excess_hours_central"]), index=parts.index)
+    costs = costs_of(store, bills, parts.reset_index(), by_tariff)
+    cost = costs.groupby("incident_id")["cost_central"].agg(lambda each: each.sum(skipna=False))
     return spans.assign(
-        kwh_per_day=spans["incident_id"].map(kwh), cost_per_day=spans["incident_id"].map(kwh * price)
+        kwh_per_day=spans["incident_id"].map(kwh).astype(float),
+        cost_per_day=spans["incident_id"].map(cost.reindex(kwh.index, fill_value=0.0)).astype(float),
     )
 
 
-def _fill(store: Store, spans: pd.DataFrame, parts: pd.DataFrame) -> None:
-    """Months are the sums of their parts, episodes the sums of their months."""
+def _fill(store: Store, spans: pd.DataFrame, parts: pd.DataFrame, costs: pd.DataFrame) -> None:
+    """Months are the sums of their parts and costs, episodes the sums of their months."""
     names = [f"{quantity}_{level}" for quantity in QUANTITIES for level in LEVELS]
-    # A cost that is unknown for a part of a month is unknown for the month.
-    month_sums = ",\n".join(
+    sites = parts[["incident_id", "site_id"]].drop_duplicates()
+    store.fill_frame("burn_costs", costs.merge(sites, on="incident_id"))
+    month_sums = ",\n  ".join(
         f"CASE WHEN bool_and({name} IS NOT NULL) THEN sum({name}::DECIMAL(18, 6)) END AS {name}"
         for name in names
+        if not name.startswith("cost_")
     )
-    episode_sums = ",\n".join(f"sum(m.{name}::DECIMAL(18, 6)) AS {name}" for name in names)
+    episode_sums = ",\n".join(
+        f"CASE WHEN bool_and(m.{name} IS NOT NULL) THEN sum(m.{name}::DECIMAL(18, 6)) END AS {name}"
+        for name in names
+    )
     shown = ["incident_id", "site_id", "control_id", "kwh_per_day", "cost_per_day", "left_out_reason"]
     drawn = month_draws(parts)
     parts = parts.drop(columns="kwh_draws")

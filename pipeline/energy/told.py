@@ -10,16 +10,10 @@ from pipeline.store import Store
 _MOST_SITES = 8
 
 
-def tell_loads(store: Store, parts: pd.DataFrame) -> None:
-    """Keep a notice for each kind of gap in the loads behind parts of incidents."""
+def tell_loads(store: Store, parts: pd.DataFrame, costs: pd.DataFrame) -> None:
+    """Keep a notice for each kind of gap in the loads behind parts of incidents, and in their prices."""
     burning = parts["connected_w"] > 0
-    unpriced = _months(parts[burning & parts["price_per_kwh"].isna()])
-    if unpriced:
-        store.notice(
-            "energy", "portfolio.toml, default_tariff",
-            f"{count_text(unpriced)} months of day burning have energy but no price: "
-            "name a tariff for the account, or a default.",
-        )  # fmt: skip
+    _tell_unpriced(store, costs[costs["metered"].astype(bool) & costs["price_per_kwh"].isna()])
     without_watts = _months(parts[parts["groups_without_watts"] > 0])
     if without_watts:
         store.notice(
@@ -29,6 +23,27 @@ def tell_loads(store: Store, parts: pd.DataFrame) -> None:
         )  # fmt: skip
     counted = parts["incident_id"].isin(parts.loc[burning, "incident_id"])
     _tell_bare(store, parts[counted & (parts["hours_without_load_high"] > 0)])
+
+
+def _tell_unpriced(store: Store, unpriced: pd.DataFrame) -> None:
+    """Energy without a price: no tariff is named, or none of the tariff's versions is in force yet."""
+    without_tariff = unpriced["tariff"].isna()
+    remedies = (
+        (unpriced[without_tariff], "default_tariff", "name a tariff for the account, or a default"),
+        (
+            unpriced[~without_tariff],
+            "tariffs",
+            "the tariff gives no price for those days; add a version that holds then",
+        ),
+    )
+    for rows, setting, remedy in remedies:
+        if len(rows):
+            kwh = count_text(round(rows["kwh_central"].sum()))
+            store.notice(
+                "energy", f"portfolio.toml, {setting}",
+                f"{count_text(_months(rows))} months of day burning have energy but no price ({kwh} kWh, kept out of "
+                f"money): {remedy}.",
+            )  # fmt: skip
 
 
 def _tell_bare(store: Store, bare: pd.DataFrame) -> None:

@@ -23,7 +23,8 @@ spans AS (
 drawn AS (
   SELECT
     part, part_key, unnest(kwh_draws) AS kwh, generate_subscripts(kwh_draws, 1) AS draw,
-    cost_high::DOUBLE / nullif(kwh_high, 0)::DOUBLE AS price, co2e_kg_high::DOUBLE / nullif(kwh_high, 0)::DOUBLE AS factor
+    coalesce(cost_high::DOUBLE / nullif(kwh_high, 0)::DOUBLE, cost_central::DOUBLE / nullif(kwh_central, 0)::DOUBLE) AS price,
+    co2e_kg_high::DOUBLE / nullif(kwh_high, 0)::DOUBLE AS factor
   FROM spans
 ),
 draw_sums AS (

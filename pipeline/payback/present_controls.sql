@@ -14,10 +14,13 @@ own AS (
   SELECT
     l.control_id, sum(l.connected_w)::DOUBLE AS watts_per_control,
     -- one unpriced load makes the price of the whole unknown: half a price is worse than none
-    CASE WHEN bool_and(l.price_per_kwh IS NOT NULL) THEN
-      sum((l.connected_w * l.price_per_kwh)::DECIMAL(18, 6))::DOUBLE / nullif(sum(l.connected_w), 0)::DOUBLE
+    CASE WHEN bool_and(NOT l.metered OR w.price_per_kwh IS NOT NULL) THEN
+      sum((l.connected_w * CASE WHEN l.metered THEN w.price_per_kwh ELSE 0 END)::DECIMAL(18, 6))::DOUBLE
+        / nullif(sum(l.connected_w), 0)::DOUBLE
       END AS price_per_kwh
   FROM control_loads l
+  JOIN controls c USING (control_id)
+  LEFT JOIN waste_prices w ON w.site_id = c.site_id AND w.tariff = l.tariff
   CROSS JOIN log
   WHERE l.begins <= log.log_to AND log.log_to < l.ends
   GROUP BY l.control_id

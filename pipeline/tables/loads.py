@@ -19,7 +19,9 @@ CONTROL_LOADS = Table(
     lamp text lamp technology
     shared_by integer! members of the batch that share the group evenly; 1 without a batch
     connected_w energy load of one control's share, W; empty where the watts are unknown
-    price_per_kwh number price of energy there, portfolio currency; empty without a tariff
+    account_id text account that pays for its energy
+    metered flag! false: that account is billed by agreed burn hours, so this energy costs no money
+    tariff text tariff that prices it; empty without one
     drivers number drivers of one control's share
     inrush_peak_a energy combined inrush peak of those drivers, A
     """),

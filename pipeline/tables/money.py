@@ -14,7 +14,11 @@ _BURN = "\n".join(
             "those of the hours for which no load with watts is on record: no energy, h",
         ),
         ("kwh", "energy", "energy wasted, kWh"),
-        ("cost", "money", "cost of that energy, portfolio currency; 0 on unmetered accounts"),
+        (
+            "cost",
+            "money",
+            "cost of that energy, portfolio currency, the sum of burn_costs; empty where a part of it has no price",
+        ),
         ("co2e_kg", "energy", "location-based emissions, kg CO2e"),
     )
 )
@@ -24,6 +28,35 @@ BURN_MONTHS = Table(
     columns=columns("incident_id text! the incident\nsite_id text site\nmonth date! first day of the month\n"
                      "connected_w number load behind the failed control, W; where it changed, its mean over the hours lit\n" + _BURN
                      + "\nkwh_draws draws energy wasted in each of 200 draws of onset and end, kWh; draw k belongs to draw k everywhere"),
+)  # fmt: skip
+
+BURN_COSTS = Table(
+    "burn_costs", "energy", "what an incident cost an account in a month and a period of its tariff",
+    columns=columns("""
+    incident_id text! the incident
+    site_id text site
+    month date! first day of the month
+    account_id text account that pays; empty where none is registered
+    metered flag! false: billed by agreed burn hours, so no cost
+    tariff text tariff of the account, as portfolio.toml names it; empty where it has none
+    since date day from which the version of the tariff is in force; empty: from ever, or no version
+    period text! period of the tariff; unmetered, no tariff or no price in force where there is none
+    price_per_kwh number price of a kilowatt-hour in that period, portfolio currency; empty where none is known
+    """) + columns("\n".join((
+        three("excess_hours", "number", "hours lit outside the schedule within the period, h"),
+        three("kwh", "energy", "energy wasted in them, kWh"),
+        three("cost", "money", "cost of that energy, portfolio currency; empty where it has no price"),
+    ))),
+)  # fmt: skip
+
+WASTE_PRICES = Table(
+    "waste_prices", "energy", "what energy wasted at a site costs under a tariff, for the payback of a replacement",
+    key=("site_id", "tariff"),
+    columns=columns("""
+    site_id text! site
+    tariff text! tariff, as portfolio.toml names it
+    price_per_kwh number mean price over the hours lit by day in the year to the log's end, at the prices in force on its last day, portfolio currency; empty where none is known
+    """),
 )  # fmt: skip
 
 BURN_EPISODES = Table(

@@ -80,7 +80,9 @@ FIXTURES = Table(
     watts_each number watts per luminaire as registered, W
     watts_basis text! input (driver or ballast included), lamp, or unknown
     input_watts_each number watts drawn per luminaire with ballast or driver, W
-    price_per_kwh number price of energy there, portfolio currency; 0 on an unmetered account, empty without a tariff
+    bill_account_id text account that pays for its energy: its own, else its site's
+    metered flag false: that account is billed by agreed burn hours
+    tariff text name of the tariff that its energy is priced by, in portfolio.toml; empty where none is named
     drivers number drivers in the group
     inrush_peak_a_each number peak inrush current per driver, A
     inrush_width_us_each number width of that peak, µs

@@ -99,3 +99,19 @@ def test_delays_by_kind_of_day_name_their_days(tmp_path: Path) -> None:
     assert "06-31' is not a day of the calendar" in fault
     (fault,) = faults_of(tmp_path, GOOD + "[detection_delays.summer]\ndelay_days = 25\n")
     assert "says on no days that it holds" in fault
+
+
+def test_faults_of_tariffs_come_with_all_others(tmp_path: Path) -> None:
+    periods = '{name = "a", price_per_kwh = 0.2, hours = ["06:00 to 20:00"]}'
+    text = (
+        GOOD.replace('"EUR"', '"euro"')
+        + f"[tariffs.gap]\ntaxes_included = true\nperiods = [{periods}]\n"
+        + f"[tariffs.odd]\ntaxes_included = true\nperiods = [{periods.replace('20:00', '25:00')}]\n"
+        + '[tariffs.season]\nperiods = [{name = "a", price_per_kwh = -1, days = ["02-31"]}]\n'
+    )
+    faults = faults_of(tmp_path, text)
+    for said in (
+        "currency", "tariffs.gap: 00:00 to 06:00", "tariffs.gap: 20:00 to 24:00", "'25:00' is no time of a day",
+        "'02-31' is not a day of the calendar", "tariffs.season.periods.0.price_per_kwh",
+    ):  # fmt: skip
+        assert any(said in fault for fault in faults), (said, faults)

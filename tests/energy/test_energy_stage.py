@@ -21,6 +21,11 @@ SETTINGS = Settings.model_validate(
         "currency": "USD",
         "time_zone": "UTC",
         "assumptions": {"lights_on_after_sunset_min": 0, "lights_off_before_sunrise_min": 0},
+        "tariffs": {
+            "flat": {"price_per_kwh": "0.2"},
+            "cheap": {"price_per_kwh": "0.1"},
+            "dear": {"price_per_kwh": "0.3"},
+        },
         "emissions": {"HOME": {"kg_co2e_per_kwh": 0.5, "year": 2024, "source": "made up for this test"}},
     }
 )
@@ -47,7 +52,13 @@ def control(store: Store, control_id: str, quantity: int = 1, **values: Any) -> 
 
 
 def fixtures(store: Store, fixture_id: str, control_id: str, watts: float | None, **values: Any) -> None:
-    row = {"luminaires": 1.0, "watts_basis": "input", "price_per_kwh": 0.2, "row_number": 2} | values
+    row = {
+        "luminaires": 1.0,
+        "watts_basis": "input",
+        "metered": True,
+        "tariff": "flat",
+        "row_number": 2,
+    } | values
     add(store, "fixtures", fixture_id=fixture_id, control_id=control_id, input_watts_each=watts, **row)
 
 
@@ -119,8 +130,8 @@ def test_a_load_that_changes_within_a_month_burns_as_long_as_it_hung_there(
     store: Store, tmp_path: Any
 ) -> None:
     control(store, "C")
-    fixtures(store, "old", "C", 400.0, removed_on=date(2024, 6, 11), price_per_kwh=0.1)
-    fixtures(store, "new", "C", 100.0, installed_on=date(2024, 6, 11), price_per_kwh=0.3)
+    fixtures(store, "old", "C", 400.0, removed_on=date(2024, 6, 11), tariff="cheap")
+    fixtures(store, "new", "C", 100.0, installed_on=date(2024, 6, 11), tariff="dear")
     burning(store, "i", "C", "2024-06-02 00:00", "2024-06-21 00:00")
     watts, hours, kwh, cost, *_ = run(store, tmp_path)["i"]
     before = day_hours("2024-06-02 00:00", "2024-06-11 00:00")
@@ -242,7 +253,7 @@ def test_one_failed_member_of_a_batch_burns_its_share(store: Store, tmp_path: An
 
 def test_unmetered_light_costs_energy_and_emissions_but_no_money(store: Store, tmp_path: Any) -> None:
     control(store, "C")
-    fixtures(store, "F", "C", 100.0, price_per_kwh=0.0)
+    fixtures(store, "F", "C", 100.0, metered=False)
     burning(store, "i", "C", "2024-05-20 00:00", "2024-05-21 00:00")
     _, _, kwh, cost, co2e, _ = run(store, tmp_path)["i"]
     assert kwh > 0

@@ -46,7 +46,7 @@ def in_service(store: Store, control_id: str, started: date | None, **values: An
     )  # fmt: skip
     add(
         store, "fixtures", fixture_id=control_id, control_id=control_id, lamp="LED", luminaires=1.0,
-        watts_basis="input", input_watts_each=500.0, price_per_kwh=0.2, row_number=2,
+        watts_basis="input", input_watts_each=500.0, tariff="flat", row_number=2,
     )  # fmt: skip
     add(
         store, "lives", life_id=control_id, segment=1, control_id=control_id, position=f"S / {control_id}", site_id="S",
@@ -79,6 +79,7 @@ def store() -> Store:
         fiscal_year_start=1, log_from=date(2024, 1, 1), log_to=date(2024, 12, 31), settings="{}",
     )  # fmt: skip
     add(store, "sites", site_id="S", time_zone="UTC", grid_region="RMPA")
+    add(store, "waste_prices", site_id="S", tariff="flat", price_per_kwh=0.2)
     return store
 
 
@@ -282,7 +283,7 @@ def test_hours_that_no_failure_of_a_kind_tells_are_unknown_and_not_none(store: S
 
 def test_an_unknown_price_leaves_the_energy_and_no_money_for_it(store: Store, tmp_path: Any) -> None:
     in_service(store, "C1", date(2022, 12, 31))
-    store.run("UPDATE fixtures SET price_per_kwh = NULL")
+    store.run("UPDATE fixtures SET tariff = NULL")
     fit(store, "kind", "photocontrol", SCALE_DAYS)
     failed(store, "C1", 200.0)
     row = options(store, tmp_path)[LIKE_FOR_LIKE]

@@ -1,0 +1,125 @@
+"""Parts of spans split once more, by the periods of the tariffs that their energy is billed by."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from typing import NamedTuple
+
+import numpy as np
+import pandas as pd
+
+from pipeline.energy.tariff_hours import (
+    Floats,
+    HoursBetween,
+    TariffHours,
+    UtcSteps,
+    local_days,
+    steps_in_utc,
+)
+from pipeline.tariffs import PricedPeriod, Tariff, wall_prices
+from pipeline.tariffs.wall import DAY_S
+
+NO_PRICE_IN_FORCE = PricedPeriod(None, "no price in force", None)
+KEY = ["incident_id", "month", "begins"]
+LEVELS = ("low", "central", "high")
+_HOURS = tuple(f"excess_hours_{level}" for level in LEVELS)
+_TYPES = {
+    "incident_id": "str", "month": "datetime64[s]", "begins": "datetime64[s]", "tariff": "str",
+    "since": "datetime64[s]", "period": "str", "price_per_kwh": "float64",
+} | dict.fromkeys(_HOURS, "float64")  # fmt: skip
+
+
+class _Clock(NamedTuple):
+    periods: tuple[PricedPeriod, ...]
+    steps: UtcSteps
+
+
+class TariffClocks:
+    """The tariffs of a portfolio by the clock of every zone, for all instants between two [UTC s]."""
+
+    def __init__(self, tariffs: Mapping[str, Tariff], first_s: float, last_s: float) -> None:
+        self._tariffs, self._span = tariffs, (first_s, last_s)
+        self._clocks: dict[tuple[str, str], _Clock] = {}
+
+    def periods(self, tariff: str, zone: str) -> tuple[PricedPeriod, ...]:
+        """The periods of a tariff in the order of the columns of its hours, without the last."""
+        return self._clock(tariff, zone).periods
+
+    def hours(self, tariff: str, zone: str, lit: HoursBetween, first_s: Floats, last_s: Floats) -> Floats:
+        """Hours lit in each span [UTC s] by period and, last, without a price: (spans, levels, periods + 1) [h].
+
+        first_s, last_s : (spans, levels). lit : the schedule's hours.
+        """
+        clock = self._clock(tariff, zone)
+        steps = clock.steps.within(float(first_s.min()), float(last_s.max()))
+        hours = TariffHours(lit, steps, len(clock.periods))
+        levels = range(first_s.shape[1])
+        return np.stack([hours.between(first_s[:, at], last_s[:, at]) for at in levels], axis=1)
+
+    def _clock(self, tariff: str, zone: str) -> _Clock:
+        if (tariff, zone) not in self._clocks:
+            prices = wall_prices(self._tariffs[tariff], *local_days(*self._span))
+            steps = steps_in_utc(prices.steps, zone, *self._span)
+            self._clocks[tariff, zone] = _Clock(prices.periods, steps)
+        return self._clocks[tariff, zone]
+
+
+class Billing:
+    """The tariffs behind each incident's control in each stretch of days.
+
+    bills : incident_id, begins, ends (local days), metered and tariff. What is not metered, or has no tariff, has no
+    hours by tariff. tariffs : by name, as the settings give them.
+    """
+
+    def __init__(self, bills: pd.DataFrame, tariffs: Mapping[str, Tariff]) -> None:
+        priced = bills[bills["metered"].astype(bool) & bills["tariff"].isin(list(tariffs))]
+        self._priced = priced[["incident_id", "begins", "tariff"]].drop_duplicates()
+        seconds = [bills[name].astype("datetime64[s]").astype("int64") for name in ("begins", "ends")]
+        edges = (seconds[0].min() - 2 * DAY_S, seconds[1].max() + 2 * DAY_S) if len(bills) else (0, DAY_S)
+        self._clocks = TariffClocks(tariffs, float(edges[0]), float(edges[1]))
+
+    @classmethod
+    def none(cls) -> Billing:
+        """Nothing is billed by any tariff."""
+        names = ["incident_id", "begins", "ends", "metered", "tariff"]
+        return cls(pd.DataFrame(columns=names), {})
+
+    def hours(
+        self, pieces: pd.DataFrame, first_s: Floats, last_s: Floats, zone: str, lit: HoursBetween
+    ) -> pd.DataFrame:
+        """Hours of each piece by tariff and period: incident_id, month, begins, tariff, since, period, price_per_kwh
+        (missing where none is in force) and excess_hours_low, _central, _high [h].
+
+        pieces : incident_id, month, begins. first_s, last_s : (pieces, levels) what of each is lit [UTC s]. The rows of
+        a piece and tariff add up to its hours.
+        """
+        asked = pieces[KEY].reset_index(drop=True).reset_index(names="piece")
+        asked = asked.merge(self._priced, on=["incident_id", "begins"])
+        found = list(self._by_tariff(asked, first_s, last_s, zone, lit))
+        return joined(found)
+
+    def _by_tariff(
+        self, asked: pd.DataFrame, firsts_s: Floats, lasts_s: Floats, zone: str, lit: HoursBetween
+    ) -> Iterator[pd.DataFrame]:
+        for name, group in asked.groupby("tariff", sort=True):
+            tariff, piece = str(name), group["piece"].to_numpy()
+            hours = self._clocks.hours(tariff, zone, lit, firsts_s[piece], lasts_s[piece])
+            row, column = np.nonzero(hours.any(axis=1))
+            periods = [*self._clocks.periods(tariff, zone), NO_PRICE_IN_FORCE]
+            about = pd.DataFrame([periods[at] for at in column], columns=PricedPeriod._fields)
+            yield pd.concat(
+                [
+                    group[[*KEY, "tariff"]].iloc[row].reset_index(drop=True),
+                    pd.to_datetime(about["since"]).to_frame(),
+                    about["name"].to_frame("period"),
+                    about["price_per_kwh"].astype(float).to_frame(),
+                    pd.DataFrame(hours[row, :, column], columns=list(_HOURS)),
+                ],
+                axis=1,
+            )
+
+
+def joined(found: list[pd.DataFrame]) -> pd.DataFrame:
+    """Frames of hours by tariff and period as one, with its columns also where there is none."""
+    some = [frame for frame in found if not frame.empty]
+    return pd.concat(some, ignore_index=True) if some else pd.DataFrame(columns=list(_TYPES)).astype(_TYPES)
