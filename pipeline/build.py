@@ -24,6 +24,7 @@ from pipeline.ingest.register_rows import register_files
 from pipeline.lives import stage as lives
 from pipeline.lock import sole_build, sweep, unfinished_name
 from pipeline.meters import intake as meter_intake
+from pipeline.meters import stage as meters
 from pipeline.payback import stage as payback
 from pipeline.portfolio import REGISTERS, Portfolio, as_typed
 from pipeline.progress import Progress, Silent
@@ -139,7 +140,7 @@ def _run_stages(portfolio: Portfolio, build_id: str, database: Path, progress: P
         _fill_build_info(store, portfolio, build_id)
         _read_inputs(store, portfolio, progress)
         fill_span(store, portfolio.settings, windows)
-        for stage in (tie, lives, energy, payback):
+        for stage in (tie, meters, lives, energy, payback):
             stage.run(store, portfolio, progress)
         progress.step("Checking the result")
         fill_checks(store)
