@@ -90,6 +90,8 @@ def search(loads: DailyLoads, least_kw: float, least_days: int) -> Found:
     found = Found(np.nan, night, switch, False, Noise(np.nan, 0.0), np.nan, nothing, ())
     if known.size < LEAST_DAYS_OF_DATA:
         return replace(found, refused=TOO_SHORT)
+    if not switch >= least_kw:
+        return replace(found, refused=NO_LIGHTING)
     day_kw = loads.day_kw[known]
     standing = float(np.quantile(day_kw, 0.05))
     other_load = standing > OTHER_LOAD_SHARE * night
@@ -97,8 +99,6 @@ def search(loads: DailyLoads, least_kw: float, least_days: int) -> Found:
     noise = noise_of(day_kw - usual, least_kw)
     least = max(least_kw, least_step_kw(noise, known.size))
     found = replace(found, standing_kw=standing, other_load=other_load, noise=noise, least_step_kw=least)
-    if not switch >= least_kw:
-        return replace(found, refused=NO_LIGHTING)
     if other_load and least > switch:
         return replace(found, refused=TOO_NOISY)
     return _layered(loads, known, usual, found, least_kw, least_days)
