@@ -8,6 +8,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.energy.costing import bills_behind, costs_of, load_steps
+from pipeline.energy.measured import at_measured_loads, drawn_factors, measured_energy
 from pipeline.energy.parts import LEVELS, lit_parts, next_day_parts
 from pipeline.energy.quantities import co2e_kg, energy_kwh
 from pipeline.energy.regions import factors_by_region
@@ -44,8 +45,12 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     bills = bills_behind(store, counted)
     steps, billing = load_steps(store, bills), Billing(bills, portfolio.settings.tariffs)
     lit = lit_parts(counted, steps, assumptions, Noticing.of(portfolio.settings), billing)
+    measured = measured_energy(store)
+    bills = at_measured_loads(bills, steps, lit.frame, measured)
+    steps = load_steps(store, bills)
     parts = _with_energy(store, lit.frame, steps, counted, portfolio.settings)
-    parts["kwh_draws"] = list(energy_kwh(parts["connected_w"].to_numpy()[:, None], lit.drawn_hours))
+    drawn = energy_kwh(parts["connected_w"].to_numpy()[:, None], lit.drawn_hours)
+    parts["kwh_draws"] = list(drawn * drawn_factors(parts["incident_id"], measured, drawn.shape[1]))
     loaded = parts.loc[parts["connected_w"] > 0, "incident_id"]
     without_load = ~counted["incident_id"].isin(loaded)
     spans.loc[without_load[without_load].index, "left_out_reason"] = NO_LOAD

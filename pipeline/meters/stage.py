@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pipeline.meters.finding import find_episodes
+from pipeline.meters.reconcile import reconcile
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
 from pipeline.store import Store
@@ -12,3 +13,4 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     """Fill the tables of meters."""
     if store.count("meter_files"):
         find_episodes(store, portfolio.settings, progress)
+        reconcile(store, portfolio.settings.meters)
