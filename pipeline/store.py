@@ -34,8 +34,11 @@ class Store:
     def create(cls, path: Path | None = None) -> Store:
         """A new, empty database at ``path`` (None: in memory) with every table created."""
         store = cls(_connected(str(path) if path else ":memory:", read_only=False))
+        # In one transaction: each of its own would wait for the disk.
+        store.run("BEGIN")
         for table in TABLES:
             store.run(table.create_sql())
+        store.run("COMMIT")
         return store
 
     @classmethod

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 
 from pipeline.lexicon.lighting import LightingVerdict, judge_lighting
-from pipeline.lexicon.load import Content, read_content
+from pipeline.lexicon.load import FILE, Content, read_content
 from pipeline.lexicon.phrases import GAP, Found, PhraseBook
 from pipeline.lexicon.spelling import Spelling
 from pipeline.lexicon.words import Words, split_words
@@ -49,4 +50,11 @@ def load_lexicon(folder: Path | None = None) -> Lexicon:
 
     Raises InputFaults with every fault of that page.
     """
+    if folder is None or not (folder / FILE).is_file():
+        return _built_in()
     return Lexicon(read_content(folder))
+
+
+@cache
+def _built_in() -> Lexicon:
+    return Lexicon(read_content(None))

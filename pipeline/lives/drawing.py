@@ -140,7 +140,8 @@ def _fill_draws(store: Store, seats: Seats, imputer: Imputer, draws: list[Drawn]
         other = drawn.differs & singles if number == IMPUTATIONS else drawn.differs
         frames.append(drawn_stays(imputer.places, drawn.lived, other).assign(draw=number))
         taken += [(number, stay) for i in np.flatnonzero(other).tolist() for stay in imputer.places[i].stays]
-    make_drawn_stays(store, pd.concat(frames, ignore_index=True))
+    told = [frame for frame in frames if not frame.empty] or frames[:1]
+    make_drawn_stays(store, pd.concat(told, ignore_index=True))
     # Numbers in the table of stays: those kept, in order, then the last draw's lives in batches.
     numbers = {old: new for new, old in enumerate(n for n, _ in seats.stays if n not in replaced)}
     rows = [(draw, numbers[stay]) for draw, stay in taken if stay in numbers]

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+import tempfile
+from functools import cache
 from pathlib import Path
 
 from pipeline.ingest import propose_layout, save_layout
+from pipeline.ingest.layouts import Layout
 from pipeline.portfolio import Portfolio
 
 SETTINGS = """\
@@ -50,6 +53,7 @@ Work Order,Reported,Completed,Status,Site,Asset,Problem,Action
 105,2023-12-20 09:30,,Open,South Yard,PC-0003,Pole light stays on all day,
 106,,2022-01-01 10:00,Closed,South Yard,PC-0003,No date on this one,Nothing
 """
+_HEADER = CALLS.splitlines(keepends=True)[0]
 
 
 def make(folder: Path, calls: str = CALLS) -> Path:
@@ -62,5 +66,20 @@ def make(folder: Path, calls: str = CALLS) -> Path:
     for name, text in texts.items():
         (folder / name).write_text(text, encoding="utf-8")
     portfolio = Portfolio.read(folder)
-    save_layout(portfolio, propose_layout(folder / "calls" / "orders.csv", portfolio).layout)
+    save_layout(portfolio, _layout() if calls.startswith(_HEADER) else _proposed(portfolio))
     return folder
+
+
+@cache
+def _layout() -> Layout:
+    """The layout proposed for ``CALLS``; kept, for to propose one takes as long as to build such a portfolio."""
+    with tempfile.TemporaryDirectory() as scratch:
+        folder = Path(scratch)
+        (folder / "calls").mkdir()
+        (folder / "portfolio.toml").write_text(SETTINGS, encoding="utf-8")
+        (folder / "calls" / "orders.csv").write_text(CALLS, encoding="utf-8")
+        return _proposed(Portfolio.read(folder))
+
+
+def _proposed(portfolio: Portfolio) -> Layout:
+    return propose_layout(portfolio.calls / "orders.csv", portfolio).layout
