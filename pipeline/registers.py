@@ -212,6 +212,16 @@ def _check_references(registers: dict[str, Register], settings: Settings) -> Non
         for site in campaign.sites
         if site not in known_sites
     ]
+    known_accounts = registers["accounts"].ids()
+    registers["accounts"].faults += [
+        Fault(
+            f"portfolio.toml, setting supplier_emissions.{account}",
+            f"'{account}' is not in accounts.csv.",
+            "Add it there, or correct the name of the section.",
+        )
+        for account in settings.supplier_emissions
+        if account not in known_accounts
+    ]
     for row in registers["accounts"].rows:
         if row["tariff"] and row["tariff"] not in settings.tariffs:
             remedy = f"Add [tariffs.{row['tariff']}] to portfolio.toml."

@@ -24,6 +24,7 @@ from pydantic import (
 )
 
 from pipeline.day_sets import check_days
+from pipeline.emission_settings import FactorsByYear, LossesByYear
 from pipeline.faults import Fault, InputFaults
 from pipeline.page_model import Page
 from pipeline.pages import read_toml
@@ -161,14 +162,6 @@ class DetectionDelay(Page):
         return self
 
 
-class EmissionFactor(Page):
-    """A location-based factor of the user's own, for a grid region."""
-
-    kg_co2e_per_kwh: Annotated[float, Field(ge=0, le=3)]
-    year: Annotated[int, Field(ge=1990, le=2100)]
-    source: Annotated[str, Field(min_length=3)]
-
-
 class NamedCampaign(Page):
     """A planned replacement of controls that the reader wants judged; without sites it is all of them."""
 
@@ -198,7 +191,7 @@ class Settings(Page):
     time_zone: TimeZone
     fiscal_year_start: Annotated[int, Field(ge=1, le=12)] = 1
     default_grid_region: str | None = None
-    emission_edition: str = "eGRID2023"
+    emission_edition: str | None = None
     log: Log = Log()
     privacy: Privacy = Privacy()
     assumptions: Assumptions = Assumptions()
@@ -208,7 +201,9 @@ class Settings(Page):
     payback: Payback = Payback()
     tariffs: dict[str, Tariff] = Field(default_factory=dict)
     default_tariff: str | None = None
-    emissions: dict[str, EmissionFactor] = Field(default_factory=dict)
+    emissions: dict[str, FactorsByYear] = Field(default_factory=dict)
+    supplier_emissions: dict[str, FactorsByYear] = Field(default_factory=dict)
+    grid_losses: dict[str, LossesByYear] = Field(default_factory=dict)
     campaigns: tuple[NamedCampaign, ...] = ()
 
     @model_validator(mode="after")

@@ -46,10 +46,13 @@ CHECKS = {
 }
 NOTICES = {"stage": Shown("Stage"), "place": Shown("Where"), "message": Shown("What, and what to do")}
 FACTORS = {
-    "grid_region": Shown("Grid region"),
-    "sites": Shown("Sites", write.count),
-    "kg_co2e_per_kwh": Shown("Factor, kg CO2e/kWh", write.estimate),
-    "year": Shown("Year", lambda year: "–" if pd.isna(year) else f"{int(year)}"),
+    "method": Shown("Method"),
+    "applies_to": Shown("Grid region or account"),
+    "for_years": Shown("Energy of"),
+    "value": Shown("Factor", write.estimate),
+    "unit": Shown("Unit"),
+    "factor_year": Shown("Year of the factor", lambda year: "–" if pd.isna(year) else f"{int(year)}"),
+    "edition": Shown("Edition"),
     "source": Shown("Source"),
 }
 ASSUMPTIONS = {"setting": Shown("Setting"), "value": Shown("Value"), "unit": Shown("Unit")}

@@ -18,8 +18,10 @@ WITH lit AS (
 )
 SELECT
   incident_id, month::DATE AS month, account_id, metered, tariff, since, period, price_per_kwh,
+  f.value AS supplier_kg_co2e_per_kwh,
   {sums}
 FROM lit
+LEFT JOIN factors_in_force f ON f.method = 'market-based' AND f.applies_to = account_id AND f.year = year(month)
 WHERE connected_w > 0 AND excess_hours_high > 0
 GROUP BY ALL
 ORDER BY ALL

@@ -1,8 +1,8 @@
-"""Published location-based emission factors of grid electricity, and their look-up.
+"""Published location-based emission factors of grid electricity and rates of grid loss, and their look-up.
 
-The factors ship as published, with unit, edition and source, in ``emission_factors.csv``; kilograms per
-kilowatt-hour are derived here. Location-based means the average of the grid where the energy is used
-(GHG Protocol Scope 2 Guidance). Grid losses are not part of Scope 2 and are not added.
+They ship as published, with unit, edition and source, in ``emission_factors.csv`` and ``grid_losses.csv``; kilograms
+per kilowatt-hour are derived here. Location-based means the average of the grid where the energy is used (GHG Protocol
+Scope 2 Guidance). Grid losses are not part of Scope 2: they are kept apart.
 """
 
 from __future__ import annotations
@@ -15,12 +15,12 @@ from importlib.resources import files
 KG_PER_LB = 0.45359237  # exact: international avoirdupois pound
 KWH_PER_MWH = 1000.0
 
-_KG_CO2E_PER_KWH = {"lb CO2e/MWh": KG_PER_LB / KWH_PER_MWH, "kg CO2e/kWh": 1.0}
+_IN_OUR_UNIT = {"lb CO2e/MWh": KG_PER_LB / KWH_PER_MWH, "kg CO2e/kWh": 1.0, "%": 1.0}
 
 
 @dataclass(frozen=True)
-class EmissionFactor:
-    """A published factor: ``value`` in ``unit`` as printed, and where it was printed."""
+class PublishedValue:
+    """A published factor or rate: ``value`` in ``unit`` as printed, and where it was printed."""
 
     edition: str
     region: str
@@ -31,17 +31,27 @@ class EmissionFactor:
     source: str
 
     @property
-    def kg_co2e_per_kwh(self) -> float:
-        """The factor in kilograms CO2e per kilowatt-hour of electricity used."""
-        return self.value * _KG_CO2E_PER_KWH[self.unit]
+    def in_our_unit(self) -> float:
+        """A factor in kilograms CO2e per kilowatt-hour of electricity used, a rate in per cent."""
+        return self.value * _IN_OUR_UNIT[self.unit]
 
 
 @cache
-def emission_factors() -> tuple[EmissionFactor, ...]:
+def emission_factors() -> tuple[PublishedValue, ...]:
     """Every factor that ships, in the order of the file."""
-    text = (files("pipeline.energy") / "emission_factors.csv").read_text(encoding="utf-8")
+    return _published("emission_factors.csv")
+
+
+@cache
+def grid_losses() -> tuple[PublishedValue, ...]:
+    """Every rate of grid loss that ships, of the energy fed in [%]."""
+    return _published("grid_losses.csv")
+
+
+def _published(file: str) -> tuple[PublishedValue, ...]:
+    text = (files("pipeline.energy") / file).read_text(encoding="utf-8")
     return tuple(
-        EmissionFactor(
+        PublishedValue(
             row["edition"],
             row["region"],
             int(row["year"]),
@@ -54,7 +64,7 @@ def emission_factors() -> tuple[EmissionFactor, ...]:
     )
 
 
-def emission_factor(edition: str, region: str) -> EmissionFactor:
+def emission_factor(edition: str, region: str) -> PublishedValue:
     """The factor of one grid region in one edition; ValueError lists what is known."""
     known = [factor for factor in emission_factors() if factor.edition.lower() == edition.strip().lower()]
     if not known:

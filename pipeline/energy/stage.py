@@ -8,20 +8,19 @@ import numpy as np
 import pandas as pd
 
 from pipeline.energy.costing import bills_behind, costs_of, load_steps
+from pipeline.energy.factors import fill_factors
 from pipeline.energy.measured import at_measured_loads, drawn_factors, measured_energy
+from pipeline.energy.month_sums import episode_sums, month_sums
 from pipeline.energy.parts import LEVELS, lit_parts, next_day_parts
-from pipeline.energy.quantities import co2e_kg, energy_kwh
-from pipeline.energy.regions import factors_by_region
+from pipeline.energy.quantities import energy_kwh
 from pipeline.energy.tariff_parts import Billing
 from pipeline.energy.told import tell_loads
 from pipeline.energy.waste_prices import fill_waste_prices
 from pipeline.noticing import Noticing
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
-from pipeline.settings import Assumptions, Settings
+from pipeline.settings import Assumptions
 from pipeline.store import Store, sql_text
-
-QUANTITIES = ("excess_hours", "hours_without_load", "kwh", "cost", "co2e_kg")
 
 NO_PLACE = "its site has no coordinates, so its daylight is unknown"
 NO_CONTROL = "it is tied to no control, so its load is unknown"
@@ -36,6 +35,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     spans = store.frame(
         sql_text("pipeline.energy", "burn_spans"), {"stale_after_days": assumptions.stale_after_days}
     )
+    fill_factors(store, portfolio.settings, _years(store, spans))
     if spans.empty:
         return
     spans["left_out_reason"] = None
@@ -48,7 +48,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     measured = measured_energy(store)
     bills = at_measured_loads(bills, steps, lit.frame, measured)
     steps = load_steps(store, bills)
-    parts = _with_energy(store, lit.frame, steps, counted, portfolio.settings)
+    parts = _with_energy(lit.frame, steps, counted)
     drawn = energy_kwh(parts["connected_w"].to_numpy()[:, None], lit.drawn_hours)
     parts["kwh_draws"] = list(drawn * drawn_factors(parts["incident_id"], measured, drawn.shape[1]))
     loaded = parts.loc[parts["connected_w"] > 0, "incident_id"]
@@ -60,24 +60,23 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     _fill(store, spans, parts[parts["incident_id"].isin(loaded)], costs)
 
 
-def _with_energy(
-    store: Store, parts: pd.DataFrame, steps: pd.DataFrame, spans: pd.DataFrame, settings: Settings
-) -> pd.DataFrame:
-    """Parts with the load in place on their days, and what they come to in kWh and CO2e."""
+def _years(store: Store, spans: pd.DataFrame) -> range:
+    """Calendar years of the log and of whatever burnt before its first report."""
+    log_from, log_to = store.row("SELECT log_from, log_to FROM build_info")
+    first = min([log_from.year, *spans["onset_high"].dropna().dt.year])
+    return range(first, log_to.year + 1)
+
+
+def _with_energy(parts: pd.DataFrame, steps: pd.DataFrame, spans: pd.DataFrame) -> pd.DataFrame:
+    """Parts with the load in place on their days, and what they come to in kWh."""
     about = spans[["incident_id", "site_id", "onset_central", "grid_region"]]
     parts = parts.merge(about, how="left", on="incident_id")  # the order of the parts stays
     parts = parts.merge(steps, how="left", on=["incident_id", "begins"])
-    factors, missing = factors_by_region(spans["grid_region"].dropna(), settings)
-    for sentence in missing:
-        store.notice("energy", "sites.csv, grid_region", sentence)
-    factor = parts["grid_region"].map(factors).astype(float)
     bare = ~(parts["connected_w"] > 0)
     for level in LEVELS:
         hours = parts[f"excess_hours_{level}"]
-        kwh = energy_kwh(parts["connected_w"], hours)
         parts[f"hours_without_load_{level}"] = hours.where(bare, 0.0)
-        parts[f"kwh_{level}"] = kwh
-        parts[f"co2e_kg_{level}"] = co2e_kg(kwh, factor)
+        parts[f"kwh_{level}"] = energy_kwh(parts["connected_w"], hours)
     return parts
 
 
@@ -107,18 +106,8 @@ def _with_next_day(
 
 def _fill(store: Store, spans: pd.DataFrame, parts: pd.DataFrame, costs: pd.DataFrame) -> None:
     """Months are the sums of their parts and costs, episodes the sums of their months."""
-    names = [f"{quantity}_{level}" for quantity in QUANTITIES for level in LEVELS]
     sites = parts[["incident_id", "site_id"]].drop_duplicates()
     store.fill_frame("burn_costs", costs.merge(sites, on="incident_id"))
-    month_sums = ",\n  ".join(
-        f"CASE WHEN bool_and({name} IS NOT NULL) THEN sum({name}::DECIMAL(18, 6)) END AS {name}"
-        for name in names
-        if not name.startswith("cost_")
-    )
-    episode_sums = ",\n".join(
-        f"CASE WHEN bool_and(m.{name} IS NOT NULL) THEN sum(m.{name}::DECIMAL(18, 6)) END AS {name}"
-        for name in names
-    )
     shown = ["incident_id", "site_id", "control_id", "kwh_per_day", "cost_per_day", "left_out_reason"]
     drawn = month_draws(parts)
     parts = parts.drop(columns="kwh_draws")
@@ -126,8 +115,11 @@ def _fill(store: Store, spans: pd.DataFrame, parts: pd.DataFrame, costs: pd.Data
     with ExitStack() as offered:
         for name, frame in frames.items():
             offered.enter_context(store.frame_as(name, frame))
-        for table, sums in (("burn_months", month_sums), ("burn_episodes", episode_sums)):
-            store.fill(table, sql_text("pipeline.energy", table).replace("{sums}", sums))
+        for table, sums in (("burn_months", month_sums()), ("burn_episodes", episode_sums())):
+            sql = sql_text("pipeline.energy", table)
+            for mark, text in sums.items():
+                sql = sql.replace(mark, text)
+            store.fill(table, sql)
 
 
 def month_draws(parts: pd.DataFrame) -> pd.DataFrame:

@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import pandas as pd
 
-from pipeline.energy.regions import factors_by_region
+from pipeline.energy.factor_book import FactorBook
 from pipeline.numerals import count_text
 from pipeline.settings import Settings
 from pipeline.store import Store, sql_text
@@ -22,13 +24,20 @@ def with_failure_costs(controls: pd.DataFrame, store: Store, settings: Settings)
     watts_each = (controls["connected_w"] / controls["controls"]).where(controls["connected_w"] > 0)
     regions: dict[str, str] = dict(store.rows("SELECT site_id, grid_region FROM sites"))
     region_of = controls["site_id"].map(regions)
-    factors, _ = factors_by_region(region_of.dropna(), settings)
+    factors = _factors(region_of.dropna().unique(), store, settings)
     return controls.assign(
         wasted_kwh=watts_each * hours_each / 1000,
         price_per_kwh=controls["price_per_kwh"].astype(float),
         kg_co2e_per_kwh=region_of.map(factors).astype(float),
         without_energy=controls["without_energy"].where(hours_each.notna(), controls["controls"]),
     )
+
+
+def _factors(regions: Iterable[str], store: Store, settings: Settings) -> dict[str, float]:
+    """Location-based factor of each region, of the year in which the log ends [kg CO2e/kWh]."""
+    book, year = FactorBook(settings), store.value("SELECT log_to FROM build_info").year
+    found = {region: book.location(region, year) for region in regions}
+    return {region: factor.value for region, factor in found.items() if factor is not None}
 
 
 def notices(controls: pd.DataFrame, settings: Settings) -> list[tuple[str, str]]:

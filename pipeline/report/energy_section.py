@@ -63,13 +63,16 @@ def _left_out(store: Store) -> Table:
 
 def _factors(store: Store) -> Table:
     columns = (
-        Column("grid_region", "Grid region"),
-        Column("sites", "Sites", "count"),
-        Column("kg_co2e_per_kwh", "Factor", "estimate", "kg CO2e/kWh"),
-        Column("year", "Year of the factor"),
+        Column("method", "Method"),
+        Column("applies_to", "Grid region or account"),
+        Column("for_years", "Energy of"),
+        Column("value", "Factor", "estimate"),
+        Column("unit", "Unit"),
+        Column("factor_year", "Year of the factor"),
+        Column("edition", "Edition"),
         Column("source", "Source"),
     )
     return Table(
-        "emission_factors", "Emission factors in force (location-based)", columns, figures.factors_in_force(store),
+        "emission_factors", "Emission factors in force", columns, figures.factors_in_force(store),
         if_empty="No site names a grid region, so no emissions could be reckoned.",
     )  # fmt: skip

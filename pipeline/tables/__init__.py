@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from pipeline.tables.builds import BUILD_INFO, CHECKS, NOTICES
 from pipeline.tables.decided import DECIDED_CASES, DECISIONS, VERDICT_RULES
+from pipeline.tables.emissions import FACTORS_IN_FORCE
 from pipeline.tables.incidents import FINDINGS, INCIDENTS
 from pipeline.tables.intake import CALLS, REJECTED_ROWS, SOURCE_FILES
 from pipeline.tables.lives import (
@@ -48,7 +49,7 @@ TABLES: tuple[Table, ...] = (
     FINDINGS, INCIDENTS, DECISIONS, VERDICT_RULES, DECIDED_CASES,
     METER_FILES, METER_GAPS, METER_ACCOUNTS, METER_DAYS, METER_HOURS, METER_EPISODES, METER_MATCHES, DETECTION_DELAYS,
     LIVES, LIFE_DRAWS, LIFE_FITS, LIFE_FITS_AS_READ, LIFE_CURVES, FAILURE_RATES,
-    BURN_MONTHS, BURN_COSTS, BURN_EPISODES, WASTE_PRICES,
+    FACTORS_IN_FORCE, BURN_MONTHS, BURN_COSTS, BURN_EPISODES, WASTE_PRICES,
     OPTIONS, CASH_FLOWS,
     BUILD_INFO, CHECKS, NOTICES,
 )  # fmt: skip

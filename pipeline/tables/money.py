@@ -20,6 +20,18 @@ _BURN = "\n".join(
             "cost of that energy, portfolio currency, the sum of burn_costs; empty where a part of it has no price",
         ),
         ("co2e_kg", "energy", "location-based emissions, kg CO2e"),
+        (
+            "co2e_market_kg",
+            "energy",
+            "market-based emissions: by the suppliers' factors, and location-based where an account has none for the year, "
+            "kg CO2e; empty where the settings give no supplier's factor",
+        ),
+        ("supplied_kwh", "energy", "that of the energy which a supplier's factor covers, kWh"),
+        (
+            "co2e_losses_kg",
+            "energy",
+            "emissions of what the grid lost on the way, location-based, not part of Scope 2, kg CO2e; empty without a rate of loss",
+        ),
     )
 )
 
@@ -42,6 +54,7 @@ BURN_COSTS = Table(
     since date day from which the version of the tariff is in force; empty: from ever, or no version
     period text! period of the tariff; unmetered, no tariff or no price in force where there is none
     price_per_kwh number price of a kilowatt-hour in that period, portfolio currency; empty where none is known
+    supplier_kg_co2e_per_kwh number factor of the account's supplier for the year, kg CO2e per kWh; empty where none is given
     """) + columns("\n".join((
         three("excess_hours", "number", "hours lit outside the schedule within the period, h"),
         three("kwh", "energy", "energy wasted in them, kWh"),

@@ -9,15 +9,17 @@ import typer
 from pydantic import BaseModel
 
 from pipeline.cli import app
+from pipeline.emission_settings import EmissionFactor, GridLoss
 from pipeline.register_columns import COLUMNS
-from pipeline.settings import EmissionFactor, NamedCampaign, Settings, Tariff
+from pipeline.settings import NamedCampaign, Settings
+from pipeline.tariffs.form import DemandCharge, Tariff, TariffPeriod
 
 GUIDE = (Path(__file__).parents[2] / "docs" / "user-guide.md").read_text(encoding="utf-8")
 WORDS = set(re.findall(r"[a-z_0-9]{2,}", " ".join(re.findall(r"`([^`]+)`", GUIDE))))
 
 
 def test_every_setting_is_explained() -> None:
-    pages: list[type[BaseModel]] = [Settings, Tariff, EmissionFactor]
+    pages: list[type[BaseModel]] = [Settings, Tariff, TariffPeriod, DemandCharge, EmissionFactor, GridLoss]
     for field in Settings.model_fields.values():
         if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel):
             pages.append(field.annotation)

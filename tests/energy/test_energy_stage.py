@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from pipeline.energy import night_hours, stage
+from pipeline.energy import month_sums, night_hours, stage
 from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Silent
@@ -195,7 +195,7 @@ def test_months_and_episodes_hold_the_same_sums(store: Store, tmp_path: Any) -> 
     burning(store, "i", "C", "2024-04-13 09:00", "2024-09-11 17:00")
     burning(store, "open", "C", "2024-12-13 09:00", None)
     run(store, tmp_path)
-    names = [f"{q}_{level}" for q in stage.QUANTITIES for level in stage.LEVELS]
+    names = [f"{q}_{level}" for q in month_sums.QUANTITIES for level in stage.LEVELS]
     sums = ", ".join(f"sum({name}::DECIMAL(18, 6))" for name in names)
     by_month = store.rows(f"SELECT incident_id, {sums} FROM burn_months GROUP BY 1 ORDER BY 1")
     assert by_month == store.rows(f"SELECT incident_id, {sums} FROM burn_episodes GROUP BY 1 ORDER BY 1")
