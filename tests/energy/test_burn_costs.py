@@ -99,7 +99,14 @@ def test_a_flat_price_written_as_prices_by_time_costs_the_same(store: Store, tmp
     burning(store, "i", "C", "2024-05-13 09:17", "2024-07-11 17:41")
     run(store, tmp_path, price_per_kwh="0.137")
     flat = store.rows("SELECT month, cost_low, cost_central, cost_high FROM burn_months ORDER BY 1")
-    for table in ("burn_months", "burn_costs", "burn_episodes", "waste_prices", "factors_in_force", "notices"):
+    for table in (
+        "burn_months",
+        "burn_costs",
+        "burn_episodes",
+        "waste_prices",
+        "factors_in_force",
+        "notices",
+    ):
         store.run(f"DELETE FROM {table}")
     same = {"price_per_kwh": "0.137"}
     rows = run(store, tmp_path, periods=[PEAK | same, OFF_PEAK | same], taxes_included=False)
