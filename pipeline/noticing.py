@@ -38,6 +38,21 @@ class Noticing:
         )
         return cls(settings.assumptions.detection_delay_days, exceptions)
 
+    def times(self, factor: float) -> Noticing:
+        """The same with every delay times a factor."""
+        exceptions = tuple((spans, weekdays, delay * factor) for spans, weekdays, delay in self.exceptions)
+        return Noticing(self.delay_days * factor, exceptions)
+
+    def delays_within(self, first_days: Floats, last_days: Floats) -> Floats:
+        """How many mean delays pass between times (days since 1970-01-01 with fractions), as the days go: (n,)."""
+        first, last = np.asarray(first_days, dtype=np.float64), np.asarray(last_days, dtype=np.float64)
+        if not first.size:
+            return first
+        begin, end = int(np.floor(first.min())), int(np.ceil(last.max())) + 1
+        days = np.arange(begin, end + 1)
+        passed = np.concatenate([[0.0], np.cumsum(1 / self.on(days[:-1].astype("datetime64[D]")))])
+        return np.asarray(np.interp(last, days, passed) - np.interp(first, days, passed), dtype=np.float64)
+
     def on(self, days: Days) -> Floats:
         """Mean delay if every day were like each of these [days]."""
         delays = np.full(days.shape, self.delay_days, dtype=np.float64)

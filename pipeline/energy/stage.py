@@ -16,7 +16,7 @@ from pipeline.energy.quantities import energy_kwh
 from pipeline.energy.tariff_parts import Billing
 from pipeline.energy.told import tell_loads
 from pipeline.energy.waste_prices import fill_waste_prices
-from pipeline.noticing import Noticing
+from pipeline.meters.delays import delay_in_force
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
 from pipeline.settings import Assumptions
@@ -44,7 +44,9 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     counted = spans[spans["left_out_reason"].isna()]
     bills = bills_behind(store, counted)
     steps, billing = load_steps(store, bills), Billing(bills, portfolio.settings.tariffs)
-    lit = lit_parts(counted, steps, assumptions, Noticing.of(portfolio.settings), billing)
+    noticing, spread = delay_in_force(store, portfolio.settings)
+    drawn_with = assumptions.model_copy(update={"detection_delay_spread": spread})
+    lit = lit_parts(counted, steps, drawn_with, noticing, billing)
     measured = measured_energy(store)
     bills = at_measured_loads(bills, steps, lit.frame, measured)
     steps = load_steps(store, bills)

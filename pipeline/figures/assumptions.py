@@ -16,6 +16,8 @@ _UNITS = (
     ("price_per_kwh", "{money}/kWh"),
     ("_days", "days"),
     ("_spread", "factor"),
+    ("_kw", "kW"),
+    ("_times", "times the usual highest"),
     ("_min", "minutes"),
     ("_within_m", "metres"),
     ("_percent", "%"),

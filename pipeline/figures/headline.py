@@ -10,6 +10,7 @@ import pandas as pd
 from pipeline.figures.activity import burning_now, open_without_symptom
 from pipeline.figures.business import WHERE_IT_PAYS, business_case
 from pipeline.figures.counts import FailureCount, failures_between
+from pipeline.figures.delays import delay_text
 from pipeline.figures.energy import energy_by, energy_left_out
 from pipeline.figures.facts import Facts, facts
 from pipeline.figures.figure import Figure
@@ -168,7 +169,7 @@ def wasted_energy(store: Store, info: Facts, filters: Filters) -> Figure:
     left_out = int(energy_left_out(store, filters)["incidents"].sum())
     note = (
         f"{_incidents(int(row['incidents']))}. The range holds 90 % of the draws of when each began and ended, with "
-        f"one mean detection delay for all ({_delay_text(info)}). {BOUNDARY}"
+        f"one mean detection delay for all ({delay_text(store, info)}). {BOUNDARY}"
     )
     if left_out:
         note += f" Left out because it could not be reckoned: {_incidents(left_out)}."
@@ -194,11 +195,6 @@ def wasted_energy(store: Store, info: Facts, filters: Filters) -> Figure:
         Figure("wasted_bounds", "Bounds of the wasted energy", "kWh", None, *_three(row, "kwh")[1:], bounds),
     )
     return Figure(key, label, "kWh", *_ranged(row, "kwh"), note, beside)
-
-
-def _delay_text(info: Facts) -> str:
-    assumed = info.assumptions
-    return f"{assumed.detection_delay_days:g} days, and 90 % sure within a factor of {assumed.detection_delay_spread:g}"
 
 
 def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.meters.delays import fill_delays
 from pipeline.meters.finding import find_episodes
 from pipeline.meters.reconcile import reconcile
 from pipeline.portfolio import Portfolio
@@ -14,3 +15,4 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     if store.count("meter_files"):
         find_episodes(store, portfolio.settings, progress)
         reconcile(store, portfolio.settings.meters)
+    fill_delays(store, portfolio.settings)

@@ -132,7 +132,7 @@ DETECTION_DELAYS = Table(
     factor number over the assumed delays, season and weekday included
     measured integer! episodes on a meter, called in
     unreported integer! episodes on a meter that ended, or still burn, without a call
-    patrol_reports integer! reports after a round by day that found the place in order
+    patrol_reports integer! reports some time after a round by day that had found the place in order
     patrol_finds integer! faults that a round by day found first
     note text! what speaks for it, or why it cannot be estimated
     """),
