@@ -15,8 +15,8 @@ def detection_delays(store: Store) -> pd.DataFrame:
     patrol_finds (faults that speak), note. Empty for a database without a build.
     """
     return store.frame(
-        "SELECT origin, in_force, delay_days, lower_days, upper_days, measured, unreported, patrol_reports, patrol_finds,"
-        " note FROM detection_delays ORDER BY origin"
+        "SELECT origin, in_force, delay_days, lower_days, upper_days, measured, unreported, patrol_reports,"
+        " patrol_finds, note FROM detection_delays ORDER BY origin"
     )
 
 

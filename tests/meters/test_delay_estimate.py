@@ -102,7 +102,8 @@ def incident(store: Store, name: str, reported: datetime, work_type: str = "reac
     """Day burning called in once, with the widest bounds."""
     add(
         store, "incidents", incident_id=name, site_id="S", symptom="day burning", component="control",
-        action="replaced", failed_probability=1.0, control_failed=True, units=1, first_reported_at=reported, onset_low=reported,
+        action="replaced", failed_probability=1.0, control_failed=True, units=1, first_reported_at=reported,
+        onset_low=reported,
         onset_central=reported - timedelta(days=10), onset_high=reported - timedelta(days=60), is_open=False, calls=1,
         callbacks=0, no_fault_found=False, flags=[],
     )  # fmt: skip
