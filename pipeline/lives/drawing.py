@@ -9,7 +9,7 @@ from typing import TypeAlias
 import numpy as np
 import pandas as pd
 
-from pipeline.lives.drawn_stays import drawn_stays
+from pipeline.lives.drawn_stays import Row, drawn_stays
 from pipeline.lives.groups import Group
 from pipeline.lives.imputing import IMPUTATIONS, Drawn, Imputer, KnownLives
 from pipeline.lives.odds import cases_of_rules
@@ -53,7 +53,7 @@ def fill_lives(store: Store, seats: Seats, few_failures: int) -> None:
     batches = np.array([place.quantity > 1 for place in imputer.places])
     replaced = {number for place in imputer.places if place.quantity > 1 for number in place.stays}
     kept = [stay for number, stay in seats.stays if number not in replaced]
-    last = drawn_stays(imputer.places, draws[-1].lived, batches)
+    last = pd.DataFrame(drawn_stays(imputer.places, draws[-1].lived, batches))
     fill_stays(store, kept, last)
     _insert_lives(store)
     _fill_draws(store, seats, imputer, draws, replaced)
@@ -134,19 +134,19 @@ def _age(stay: Stay, day: date) -> float:
 
 def _fill_draws(store: Store, seats: Seats, imputer: Imputer, draws: list[Drawn], replaced: set[int]) -> None:
     singles = np.array([place.quantity == 1 for place in imputer.places])
-    frames, taken = [], []
+    rows: list[Row] = []
+    taken: list[tuple[int, int]] = []
     for number, drawn in enumerate(draws, start=1):
         # The last draw's batches are in the table of lives already.
         other = drawn.differs & singles if number == IMPUTATIONS else drawn.differs
-        frames.append(drawn_stays(imputer.places, drawn.lived, other).assign(draw=number))
+        rows += [row | {"draw": number} for row in drawn_stays(imputer.places, drawn.lived, other)]
         taken += [(number, stay) for i in np.flatnonzero(other).tolist() for stay in imputer.places[i].stays]
-    told = [frame for frame in frames if not frame.empty] or frames[:1]
-    make_drawn_stays(store, pd.concat(told, ignore_index=True))
+    make_drawn_stays(store, pd.DataFrame(rows))
     # Numbers in the table of stays: those kept, in order, then the last draw's lives in batches.
     numbers = {old: new for new, old in enumerate(n for n, _ in seats.stays if n not in replaced)}
-    rows = [(draw, numbers[stay]) for draw, stay in taken if stay in numbers]
+    taken = [(draw, numbers[stay]) for draw, stay in taken if stay in numbers]
     store.run("CREATE OR REPLACE TEMP TABLE open_stays (draw BIGINT, stay_number BIGINT)")
-    store.fill_frame("open_stays", pd.DataFrame(rows, columns=["draw", "stay_number"]))
+    store.fill_frame("open_stays", pd.DataFrame(taken, columns=["draw", "stay_number"]))
     store.run(
         "INSERT INTO open_stays SELECT d.draw, s.stay_number FROM stays s, range(1, ?) d(draw) WHERE s.imputed",
         [IMPUTATIONS],

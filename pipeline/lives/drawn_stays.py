@@ -6,20 +6,21 @@ from collections.abc import Sequence
 from datetime import date
 
 import numpy as np
-import pandas as pd
 
 from pipeline.lives.histories import Lived
 from pipeline.lives.open_places import Finding, OpenPlace
 from pipeline.survival.form import BoolArray
 
+Row = dict[str, object]
 
-def drawn_stays(places: Sequence[OpenPlace], lived: Lived, only: BoolArray) -> pd.DataFrame:
+
+def drawn_stays(places: Sequence[OpenPlace], lived: Lived, only: BoolArray) -> list[Row]:
     """The drawn lives at those of ``places`` that ``only`` marks, in the columns of the working table of stays.
 
     Days are ordinals. Members of a batch that were never concerned stand in one row.
     """
     findings = [found for place in places for found in place.findings]
-    rows: list[dict[str, object]] = []
+    rows: list[Row] = []
     untouched: dict[int, int] = {}
     for i in np.flatnonzero(only[lived.place]).tolist():
         number, ended_by = int(lived.place[i]), int(lived.ended_by[i])
@@ -40,10 +41,10 @@ def drawn_stays(places: Sequence[OpenPlace], lived: Lived, only: BoolArray) -> p
             | _how_it_ended(place, False, None)
             | {"quantity": quantity}
         )
-    return pd.DataFrame(rows)
+    return rows
 
 
-def _life(place: OpenPlace, birth_days: float, begun: bool, end_days: float) -> dict[str, object]:
+def _life(place: OpenPlace, birth_days: float, begun: bool, end_days: float) -> Row:
     """Whose life it was and its days; ``begun``: by a finding of the log."""
     started = place.day(birth_days)
     return {
@@ -55,7 +56,7 @@ def _life(place: OpenPlace, birth_days: float, begun: bool, end_days: float) -> 
     }
 
 
-def _how_it_ended(place: OpenPlace, failed: bool, finding: Finding | None) -> dict[str, object]:
+def _how_it_ended(place: OpenPlace, failed: bool, finding: Finding | None) -> Row:
     reason, incident_id = place.exit_reason, None
     between: tuple[date | None, date | None] = (None, None)
     if finding is not None:
