@@ -23,6 +23,10 @@ FINDINGS = Table(
     action text! replaced, reset, repaired, cleaned, bypassed, none found, referred, duplicate, planned or unknown
     cause text hand, bypass, building automation, covered eye, power outage, daylight saving, storm, vandalism …
     units integer! how many pieces
+    share_of_lamps number share of the place's lamps that the fault concerns, over 0 to 1; null = not said (may be all)
+    burning_shift_h number wrong time: hours a night that the lights burn outside their hours (on too early, off too late); null = not said
+    dark_shift_h number wrong time: hours a night that they are dark within their hours (on too late, off too early); null = not said
+    burning_edge text where burning_shift_h lies: on (before they should come on), off (after they should go off); null = not said which
     failed_probability number! probability that the control itself failed, 0 to 1
     rule text the rule of the verdict, as in verdict_rules
     evidence text the words that decided, the rule, and who decided otherwise
@@ -46,6 +50,10 @@ INCIDENTS = Table(
     control_failed flag! failed_probability is at or above control_failed_threshold
     cause text cause where it was said
     units integer! controls concerned
+    share_of_lamps number as for findings: from the first report of the incident's symptom that says one
+    burning_shift_h number as for findings: from the first report of a shift
+    dark_shift_h number as for findings, from the same report
+    burning_edge text as for findings, from the same report
     first_reported_at time! first report
     """) + three("onset", "time", "when it began") + "\n" + three("restored", "time", "when the light worked again")
     + dedent("""

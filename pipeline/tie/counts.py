@@ -23,6 +23,13 @@ _BETWEEN = 4
 MOST_PIECES = 500
 
 
+def whole_number(word: str) -> int | None:
+    """A small number in digits or as a word; None for any other word."""
+    if word.isdecimal():
+        return int(word) if len(word) <= 3 and not word.startswith("0") else None
+    return 1 if word == "one" else _NUMBER_WORDS.get(word)
+
+
 def count_before(text: Words, place: int, earliest: int = 0) -> int | None:
     """The count in front of the word at ``place``: within a few words of its own clause, not before ``earliest``."""
     for at in range(place - 1, max(place - 1 - _BETWEEN, earliest - 1), -1):
@@ -34,8 +41,15 @@ def count_before(text: Words, place: int, earliest: int = 0) -> int | None:
         if word in _NUMBER_WORDS:
             return _NUMBER_WORDS[word]
         if word.isdecimal() and _is_count(text, at):
-            return int(word)
+            return _of_a_total(text, at, earliest) or int(word)
     return None
+
+
+def _of_a_total(text: Words, at: int, earliest: int) -> int | None:
+    """'3 of 8 lights' and '3 out of the 8 lights': three."""
+    before = [word for word in text.words[max(at - 4, earliest) : at] if word not in ("the", "out")]
+    some = whole_number(before[-2]) if len(before) > 1 and before[-1] == "of" else None
+    return some if some and some <= int(text.words[at]) else None
 
 
 def count_after(text: Words, place: int) -> int | None:

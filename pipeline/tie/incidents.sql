@@ -82,6 +82,18 @@ told AS (
   SELECT incident_id, arg_min(symptom, (reported_at, finding_id)) AS symptom
   FROM visits WHERE symptom <> 'unknown' GROUP BY incident_id
 ),
+-- What the first report of the symptom that says so gave as the share of the lamps, and the first report of a shift.
+extents AS (
+  SELECT
+    v.incident_id,
+    arg_min(v.share_of_lamps, (v.reported_at, v.finding_id)) FILTER (v.share_of_lamps IS NOT NULL) AS share_of_lamps,
+    arg_min({'burning_h': v.burning_shift_h, 'dark_h': v.dark_shift_h, 'edge': nullif(v.burning_edge, '')},
+            (v.reported_at, v.finding_id))
+      FILTER (coalesce(v.burning_shift_h, v.dark_shift_h) IS NOT NULL) AS shift
+  FROM visits v JOIN told t USING (incident_id)
+  WHERE v.symptom = t.symptom
+  GROUP BY v.incident_id
+),
 -- The last visit that ended it: work if any was done, else any visit that was not a mere duplicate.
 last_visit AS (
   SELECT *
@@ -128,7 +140,8 @@ as_told AS (
     g.*, coalesce(d.site_id, g.any_site) AS site_id, coalesce(d.position, g.any_position) AS position,
     d.component, d.action, d.cause AS decisive_cause, coalesce(j.probability, d.probability) AS probability, d.failure_mode,
     d.finding_id AS decisive_finding_id,
-    d.units, d.control_id,
+    d.units, d.control_id, x.share_of_lamps,
+    x.shift.burning_h AS burning_shift_h, x.shift.dark_h AS dark_shift_h, x.shift.edge AS burning_edge,
     coalesce(t.symptom, 'unknown') AS symptom, coalesce(r.callbacks, 0) AS callbacks,
     coalesce(g.nothing_found AND g.weight <= 2, false) AS no_fault_found,
     l.done_low, l.done_central, l.done_high,
@@ -137,6 +150,7 @@ as_told AS (
   JOIN decisive d USING (incident_id)
   LEFT JOIN judged_incidents j USING (incident_id)
   LEFT JOIN told t USING (incident_id)
+  LEFT JOIN extents x USING (incident_id)
   LEFT JOIN last_visit l USING (incident_id)
   LEFT JOIN returns r USING (incident_id)
 ),
@@ -207,6 +221,7 @@ SELECT
   probability >= control_failed_threshold AS control_failed,
   coalesce(nullif(decisive_cause, ''), any_cause) AS cause,
   CASE WHEN component = 'control' AND quantity IS NOT NULL THEN least(units, quantity) ELSE units END AS units,
+  share_of_lamps, burning_shift_h, dark_shift_h, burning_edge,
   first_reported_at,
   first_reported_at AS onset_low,
   greatest(onset_high, first_reported_at - to_seconds(detection_delay_days * 86400)) AS onset_central,

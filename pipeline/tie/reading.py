@@ -17,11 +17,14 @@ from pipeline.lexicon.words import Words
 from pipeline.tie.accounts import CONTROLS, Account, Mention
 from pipeline.tie.counts import count_before
 from pipeline.tie.dates import dates_in
+from pipeline.tie.lamp_share import share_of_lamps
 from pipeline.tie.mentions import account_of
 from pipeline.tie.parts import component_of, main_part, parts_of, rivals_of
+from pipeline.tie.shifts import Shift, shift_in
 from pipeline.tie.symptoms import cause_of, symptom_of
 
 _REMEMBERED = 30_000
+WRONG_TIME = "wrong time"
 _OUTCOMES = ("duplicate", "none found", "referred")
 
 
@@ -30,7 +33,10 @@ class Reading(NamedTuple):
 
     ``kind`` is the kind of control named, if any; ``alone`` is false where other parts were worked on
     with it; ``bad`` is true where the text says that the part itself had failed; ``reported`` is true
-    where the problem text, not only the action, names a symptom.
+    where the problem text, not only the action, names a symptom. ``share_of_lamps`` is the share of the
+    place's lamps that the fault concerns; ``burning_shift_h`` and ``dark_shift_h`` are the hours a night by
+    which lights of the wrong time burn outside their hours or are dark within them (``burning_edge``: 'on',
+    before they should come on; 'off', after they should go off). None and '' where it is not said.
     """
 
     symptom: str
@@ -43,6 +49,10 @@ class Reading(NamedTuple):
     bad: bool
     reported: bool
     evidence: str
+    share_of_lamps: float | None = None
+    burning_shift_h: float | None = None
+    dark_shift_h: float | None = None
+    burning_edge: str = ""
 
 
 @dataclass(frozen=True)
@@ -77,11 +87,17 @@ class Reader:
 
 def _read(reported: _Text, done: _Text, category: _Text) -> tuple[Reading, ...]:
     symptom, symptom_said = symptom_of(reported, done, category)
+    shift = _shift(reported, done, symptom)
+    if shift and symptom != WRONG_TIME:
+        symptom, symptom_said = WRONG_TIME, shift.said
+    share = share_of_lamps(reported, done, symptom)
     cause, cause_said = cause_of(reported, done)
     parts = parts_of(reported.account, done.account)
     main = main_part(parts, symptom)
     because = f"cause: {cause_said}" if cause_said else ""
-    evidence = "; ".join(filter(None, (symptom_said, _part_said(main, done), because)))
+    shifted = shift.said if shift and shift.said not in symptom_said else ""
+    said = (symptom_said, share.said if share else "", shifted, _part_said(main, done), because)
+    evidence = "; ".join(filter(None, said))
     first = Reading(
         symptom=symptom,
         component=component_of(main),
@@ -93,8 +109,17 @@ def _read(reported: _Text, done: _Text, category: _Text) -> tuple[Reading, ...]:
         bad=_found_bad(main, done),
         reported=_reports_a_fault(reported),
         evidence=evidence or "the text says nothing of it",
+        share_of_lamps=share.share if share else None,
+        burning_shift_h=shift.burning_h if shift else None,
+        dark_shift_h=shift.dark_h if shift else None,
+        burning_edge=shift.burning_edge if shift else "",
     )
     return (first, *_counted_extras(parts, main, first))
+
+
+def _shift(reported: _Text, done: _Text, symptom: str) -> Shift | None:
+    """A shift that was reported makes the fault one of time; of the crew's words only on such a fault."""
+    return shift_in(reported.words) or (shift_in(done.words) if symptom == WRONG_TIME else None)
 
 
 def _kind(part: Mention | None) -> str:

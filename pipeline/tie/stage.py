@@ -131,6 +131,8 @@ def _tell(store: Store, teller: Teller, progress: Progress) -> None:
     _keep(store, "told", told, ["key_id", *Told._fields])
     for column in ("site_id", "position", "tagged_control_id"):
         store.run(f"ALTER TABLE told ALTER {column} TYPE VARCHAR")
+    for column in ("share_of_lamps", "burning_shift_h", "dark_shift_h"):
+        store.run(f"ALTER TABLE told ALTER {column} TYPE DOUBLE")
 
 
 def _text_dates(store: Store) -> None:

@@ -56,7 +56,7 @@ def _loosely(text: Searched, told: dict[str, str]) -> dict[str, str]:
 def _said(text: Searched) -> dict[str, str]:
     said: dict[str, str] = {}
     for item in text.found:
-        if item.layer == "symptom" and item.value not in said and not _denied(text, item):
+        if item.layer == "symptom" and item.value not in said and not denied(text, item):
             said[item.value] = text.words.said(item.first, item.last)
     return said
 
@@ -82,7 +82,7 @@ def _deeds(text: Searched) -> list[str]:
     return [item.value for item in text.found if item.layer == "action"]
 
 
-def _denied(text: Searched, item: Found) -> bool:
+def denied(text: Searched, item: Found) -> bool:
     """'no flicker': struck out by the word before."""
     return any(
         other.layer == "state" and other.value == "not" and other.last == item.first for other in text.found

@@ -42,6 +42,10 @@ class Told(NamedTuple):
     failure_mode: str
     evidence: str
     is_round: bool
+    share_of_lamps: float | None
+    burning_shift_h: float | None
+    dark_shift_h: float | None
+    burning_edge: str
 
 
 class _Piece(NamedTuple):
@@ -70,8 +74,11 @@ class Teller:
     ) -> list[Told]:
         """The findings of one distinct call, at least one."""
         told: list[Told] = []
-        for piece in self._pieces(site_id, asset, address, problem, action):
+        pieces = self._pieces(site_id, asset, address, problem, action)
+        for piece in pieces:
             for reading in self._reader.read(piece.problem, piece.action, category):
+                if len(pieces) > 1:  # a share of all the places that a call lists is no share of one of them
+                    reading = reading._replace(share_of_lamps=None)
                 finding = self._told(len(told) + 1, site_id, piece, _as_ordered(reading, work_type))
                 told.append(
                     finding._replace(is_round=work_type == "inspection" and _found_nothing(reading, piece))
@@ -108,6 +115,10 @@ class Teller:
             verdict.failure_mode,
             evidence,
             False,
+            reading.share_of_lamps,
+            reading.burning_shift_h,
+            reading.dark_shift_h,
+            reading.burning_edge,
         )
 
     def _pieces(
