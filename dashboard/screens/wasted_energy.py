@@ -7,7 +7,7 @@ from typing import cast
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts, parts
+from dashboard import charts, money_and_carbon, parts
 from dashboard import format as write
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.format import Shown
@@ -52,11 +52,13 @@ def main() -> None:
             "see below what was left out, or choose a longer period.",
         )
     else:
-        _by_part()
+        by = _by_part()
+        money_and_carbon.money()
+        money_and_carbon.emissions(by, PARTS[by])
     _left_out()
 
 
-def _by_part() -> None:
+def _by_part() -> By:
     left, right = st.columns(2)
     by = cast(By, left.selectbox("By", list(PARTS), index=1, format_func=PARTS.__getitem__, key="energy_by"))
     money = build_facts().money
@@ -83,6 +85,7 @@ def _by_part() -> None:
     parts.table(
         _with_ranges(frame, money), COLUMNS | {"part": Shown(PARTS[by])}, f"wasted-by-{by.replace(' ', '-')}"
     )
+    return by
 
 
 def _with_ranges(frame: pd.DataFrame, money: str) -> pd.DataFrame:

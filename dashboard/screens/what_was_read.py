@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import pandas as pd
 import streamlit as st
 
 from dashboard import format as write
 from dashboard import parts
 from dashboard.data import ask, ask_anew
 from dashboard.format import Shown
+from dashboard.money_and_carbon import FACTORS
 from dashboard.reconciliation import files, grid, level_box, prose, reasons
 from pipeline.figures import (
     assumptions_in_force,
@@ -45,16 +45,6 @@ CHECKS = {
     "detail": Shown("Compared"),
 }
 NOTICES = {"stage": Shown("Stage"), "place": Shown("Where"), "message": Shown("What, and what to do")}
-FACTORS = {
-    "method": Shown("Method"),
-    "applies_to": Shown("Grid region or account"),
-    "for_years": Shown("Energy of"),
-    "value": Shown("Factor", write.estimate),
-    "unit": Shown("Unit"),
-    "factor_year": Shown("Year of the factor", lambda year: "–" if pd.isna(year) else f"{int(year)}"),
-    "edition": Shown("Edition"),
-    "source": Shown("Source"),
-}
 ASSUMPTIONS = {"setting": Shown("Setting"), "value": Shown("Value"), "unit": Shown("Unit")}
 
 

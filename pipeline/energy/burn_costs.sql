@@ -2,11 +2,11 @@
 -- hours costs nothing more; one without a tariff, or without a price in force, costs nobody knows what. As decimals.
 WITH lit AS (
   SELECT
-    h.incident_id, h.month, b.account_id, b.metered, b.tariff, h.since::DATE AS since, h.period, h.price_per_kwh,
+    h.incident_id, h.month, b.account_id, b.metered, b.tariff, h.since::DATE AS since, h.period, h.price AS price_per_kwh,
     b.connected_w, h.excess_hours_low, h.excess_hours_central, h.excess_hours_high
   FROM bills b
   JOIN tariff_hours h USING (incident_id, begins, tariff)
-  WHERE b.metered
+  WHERE b.metered AND h.charge = 'energy'
   UNION ALL BY NAME
   SELECT
     p.incident_id, p.month, b.account_id, b.metered, b.tariff, CASE WHEN b.metered THEN 'no tariff' ELSE 'unmetered' END AS period,

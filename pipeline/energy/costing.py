@@ -36,13 +36,32 @@ def costs_of(
     parts and tariff_hours as pipeline.energy.parts gives them.
     """
     keys = ["incident_id", "month", "begins", *(f"excess_hours_{level}" for level in LEVELS)]
+    frames = {"bills": bills, "parts": parts[keys], "tariff_hours": tariff_hours}
+    return _asked(store, "burn_costs", _energy_sums(), frames)
+
+
+def demand_of(store: Store, bills: pd.DataFrame, tariff_hours: pd.DataFrame) -> pd.DataFrame:
+    """What day burning can have added to demand charges at most, by incident, month and account (burn_demand)."""
+    return _asked(store, "burn_demand", _demand_sums(), {"bills": bills, "tariff_hours": tariff_hours})
+
+
+def _asked(store: Store, name: str, sums: str, frames: dict[str, pd.DataFrame]) -> pd.DataFrame:
     with ExitStack() as offered:
-        for name, frame in {"bills": bills, "parts": parts[keys], "tariff_hours": tariff_hours}.items():
-            offered.enter_context(store.frame_as(name, frame))
-        return store.frame(sql_text(_PACKAGE, "burn_costs").replace("{sums}", _sums()))
+        for frame_name, frame in frames.items():
+            offered.enter_context(store.frame_as(frame_name, frame))
+        return store.frame(sql_text(_PACKAGE, name).replace("{sums}", sums))
 
 
-def _sums() -> str:
+def _demand_sums() -> str:
+    sums = (
+        "sum(h.excess_hours_{l}::DECIMAL(18, 6)) AS demand_hours_{l}",
+        "coalesce(max(b.connected_w / 1000 * h.price) FILTER (h.excess_hours_{l} > 0), 0)::DECIMAL(18, 4)"
+        " AS demand_cost_{l}",
+    )
+    return ",\n  ".join(text.format(l=level) for text in sums for level in LEVELS)
+
+
+def _energy_sums() -> str:
     kwh = "connected_w * excess_hours_{level} / 1000"
     sums = ("excess_hours_{level}", kwh, f"{kwh} * price_per_kwh")
     return ",\n  ".join(

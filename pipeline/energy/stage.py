@@ -7,7 +7,7 @@ from contextlib import ExitStack
 import numpy as np
 import pandas as pd
 
-from pipeline.energy.costing import bills_behind, costs_of, load_steps
+from pipeline.energy.costing import bills_behind, costs_of, demand_of, load_steps
 from pipeline.energy.factors import fill_factors
 from pipeline.energy.measured import at_measured_loads, drawn_factors, measured_energy
 from pipeline.energy.month_sums import episode_sums, month_sums
@@ -28,7 +28,7 @@ NO_LOAD = "no load with watts is registered behind its control on that day"
 
 
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
-    """Fill burn_months, burn_costs, burn_episodes and waste_prices."""
+    """Fill burn_months, burn_costs, burn_demand, burn_episodes, waste_prices and factors_in_force."""
     progress.step("Counting hours lit by day")
     assumptions = portfolio.settings.assumptions
     fill_waste_prices(store, portfolio.settings)
@@ -57,9 +57,13 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     without_load = ~counted["incident_id"].isin(loaded)
     spans.loc[without_load[without_load].index, "left_out_reason"] = NO_LOAD
     costs = costs_of(store, bills, parts, lit.by_tariff)
+    demand = demand_of(store, bills, lit.by_tariff)
     tell_loads(store, parts, costs)
     spans = _with_next_day(store, spans, bills, steps, billing, assumptions)
-    _fill(store, spans, parts[parts["incident_id"].isin(loaded)], costs)
+    sites = spans[["incident_id", "site_id"]]
+    for table, frame in (("burn_costs", costs), ("burn_demand", demand)):
+        store.fill_frame(table, frame.merge(sites, on="incident_id"))
+    _fill(store, spans, parts[parts["incident_id"].isin(loaded)])
 
 
 def _years(store: Store, spans: pd.DataFrame) -> range:
@@ -106,10 +110,8 @@ def _with_next_day(
     )
 
 
-def _fill(store: Store, spans: pd.DataFrame, parts: pd.DataFrame, costs: pd.DataFrame) -> None:
+def _fill(store: Store, spans: pd.DataFrame, parts: pd.DataFrame) -> None:
     """Months are the sums of their parts and costs, episodes the sums of their months."""
-    sites = parts[["incident_id", "site_id"]].drop_duplicates()
-    store.fill_frame("burn_costs", costs.merge(sites, on="incident_id"))
     shown = ["incident_id", "site_id", "control_id", "kwh_per_day", "cost_per_day", "left_out_reason"]
     drawn = month_draws(parts)
     parts = parts.drop(columns="kwh_draws")

@@ -16,16 +16,17 @@ from pipeline.energy.tariff_hours import (
     local_days,
     steps_in_utc,
 )
-from pipeline.tariffs import PricedPeriod, Tariff, wall_prices
+from pipeline.tariffs import PricedPeriod, Tariff, wall_demand, wall_prices
 from pipeline.tariffs.wall import DAY_S
 
 NO_PRICE_IN_FORCE = PricedPeriod(None, "no price in force", None)
+ENERGY, DEMAND = "energy", "demand"
 KEY = ["incident_id", "month", "begins"]
 LEVELS = ("low", "central", "high")
 _HOURS = tuple(f"excess_hours_{level}" for level in LEVELS)
 _TYPES = {
     "incident_id": "str", "month": "datetime64[s]", "begins": "datetime64[s]", "tariff": "str",
-    "since": "datetime64[s]", "period": "str", "price_per_kwh": "float64",
+    "charge": "str", "since": "datetime64[s]", "period": "str", "price": "float64",
 } | dict.fromkeys(_HOURS, "float64")  # fmt: skip
 
 
@@ -35,33 +36,45 @@ class _Clock(NamedTuple):
 
 
 class TariffClocks:
-    """The tariffs of a portfolio by the clock of every zone, for all instants between two [UTC s]."""
+    """The tariffs of a portfolio by the clock of every zone, for all instants between two [UTC s].
+
+    Of each tariff there are two charges: ENERGY, whose periods price kilowatt-hours, and DEMAND, whose periods are the
+    hours in which a month's highest load is measured.
+    """
 
     def __init__(self, tariffs: Mapping[str, Tariff], first_s: float, last_s: float) -> None:
         self._tariffs, self._span = tariffs, (first_s, last_s)
-        self._clocks: dict[tuple[str, str], _Clock] = {}
+        self._clocks: dict[tuple[str, str, str], _Clock] = {}
 
-    def periods(self, tariff: str, zone: str) -> tuple[PricedPeriod, ...]:
+    def charges(self, tariff: str) -> tuple[str, ...]:
+        """The charges that a tariff has."""
+        measured = any(version.demand for version in self._tariffs[tariff].dated())
+        return (ENERGY, DEMAND) if measured else (ENERGY,)
+
+    def periods(self, charge: str, tariff: str, zone: str) -> tuple[PricedPeriod, ...]:
         """The periods of a tariff in the order of the columns of its hours, without the last."""
-        return self._clock(tariff, zone).periods
+        return self._clock(charge, tariff, zone).periods
 
-    def hours(self, tariff: str, zone: str, lit: HoursBetween, first_s: Floats, last_s: Floats) -> Floats:
+    def hours(
+        self, charge: str, tariff: str, zone: str, lit: HoursBetween, first_s: Floats, last_s: Floats
+    ) -> Floats:
         """Hours lit in each span [UTC s] by period and, last, without a price: (spans, levels, periods + 1) [h].
 
         first_s, last_s : (spans, levels). lit : the schedule's hours.
         """
-        clock = self._clock(tariff, zone)
+        clock = self._clock(charge, tariff, zone)
         steps = clock.steps.within(float(first_s.min()), float(last_s.max()))
         hours = TariffHours(lit, steps, len(clock.periods))
         levels = range(first_s.shape[1])
         return np.stack([hours.between(first_s[:, at], last_s[:, at]) for at in levels], axis=1)
 
-    def _clock(self, tariff: str, zone: str) -> _Clock:
-        if (tariff, zone) not in self._clocks:
-            prices = wall_prices(self._tariffs[tariff], *local_days(*self._span))
+    def _clock(self, charge: str, tariff: str, zone: str) -> _Clock:
+        if (charge, tariff, zone) not in self._clocks:
+            on_wall = wall_prices if charge == ENERGY else wall_demand
+            prices = on_wall(self._tariffs[tariff], *local_days(*self._span))
             steps = steps_in_utc(prices.steps, zone, *self._span)
-            self._clocks[tariff, zone] = _Clock(prices.periods, steps)
-        return self._clocks[tariff, zone]
+            self._clocks[charge, tariff, zone] = _Clock(prices.periods, steps)
+        return self._clocks[charge, tariff, zone]
 
 
 class Billing:
@@ -87,11 +100,11 @@ class Billing:
     def hours(
         self, pieces: pd.DataFrame, first_s: Floats, last_s: Floats, zone: str, lit: HoursBetween
     ) -> pd.DataFrame:
-        """Hours of each piece by tariff and period: incident_id, month, begins, tariff, since, period, price_per_kwh
-        (missing where none is in force) and excess_hours_low, _central, _high [h].
+        """Hours of each piece by tariff, charge and period: incident_id, month, begins, tariff, charge, since, period,
+        price (missing where none is in force) and excess_hours_low, _central, _high [h].
 
         pieces : incident_id, month, begins. first_s, last_s : (pieces, levels) what of each is lit [UTC s]. The rows of
-        a piece and tariff add up to its hours.
+        a piece and tariff with the charge ENERGY add up to its hours.
         """
         asked = pieces[KEY].reset_index(drop=True).reset_index(names="piece")
         asked = asked.merge(self._priced, on=["incident_id", "begins"])
@@ -103,20 +116,20 @@ class Billing:
     ) -> Iterator[pd.DataFrame]:
         for name, group in asked.groupby("tariff", sort=True):
             tariff, piece = str(name), group["piece"].to_numpy()
-            hours = self._clocks.hours(tariff, zone, lit, firsts_s[piece], lasts_s[piece])
-            row, column = np.nonzero(hours.any(axis=1))
-            periods = [*self._clocks.periods(tariff, zone), NO_PRICE_IN_FORCE]
-            about = pd.DataFrame([periods[at] for at in column], columns=PricedPeriod._fields)
-            yield pd.concat(
-                [
-                    group[[*KEY, "tariff"]].iloc[row].reset_index(drop=True),
-                    pd.to_datetime(about["since"]).to_frame(),
-                    about["name"].to_frame("period"),
-                    about["price_per_kwh"].astype(float).to_frame(),
-                    pd.DataFrame(hours[row, :, column], columns=list(_HOURS)),
-                ],
-                axis=1,
-            )
+            for charge in self._clocks.charges(tariff):
+                hours = self._clocks.hours(charge, tariff, zone, lit, firsts_s[piece], lasts_s[piece])
+                periods = [*self._clocks.periods(charge, tariff, zone), NO_PRICE_IN_FORCE]
+                yield _rows(group[[*KEY, "tariff"]].assign(charge=charge), hours, periods)
+
+
+def _rows(pieces: pd.DataFrame, hours: Floats, periods: list[PricedPeriod]) -> pd.DataFrame:
+    """One row for each piece and period in which it is lit at any level; hours : (pieces, levels, periods)."""
+    row, column = np.nonzero(hours.any(axis=1))
+    about = pd.DataFrame([periods[at] for at in column], columns=["since", "period", "price"])
+    about["since"] = pd.to_datetime(about["since"])
+    about["price"] = about["price"].astype(float)
+    lit = pd.DataFrame(hours[row, :, column], columns=list(_HOURS))
+    return pd.concat([pieces.iloc[row].reset_index(drop=True), about, lit], axis=1)
 
 
 def joined(found: list[pd.DataFrame]) -> pd.DataFrame:

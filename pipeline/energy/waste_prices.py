@@ -15,7 +15,7 @@ import pandas as pd
 
 from pipeline.energy.instants import utc_seconds_from_local
 from pipeline.energy.schedule import lit_schedule
-from pipeline.energy.tariff_parts import TariffClocks
+from pipeline.energy.tariff_parts import ENERGY, TariffClocks
 from pipeline.settings import Assumptions, Settings
 from pipeline.store import Store
 from pipeline.tariffs import Tariff
@@ -60,7 +60,7 @@ def _price(row: Any, tariffs: Mapping[str, Tariff], log_to: date, assumptions: A
         assumptions.lights_on_after_sunset_min, assumptions.lights_off_before_sunrise_min,
     )  # fmt: skip
     clocks = TariffClocks(tariffs, float(first_s[0, 0]) - DAY_S, float(last_s[0, 0]) + DAY_S)
-    hours = clocks.hours(row.tariff, row.time_zone, schedule.day_hours_between, first_s, last_s)[0, 0]
-    per_kwh = [float(period.price_per_kwh or 0) for period in clocks.periods(row.tariff, row.time_zone)]
+    hours = clocks.hours(ENERGY, row.tariff, row.time_zone, schedule.day_hours_between, first_s, last_s)[0, 0]
+    per_kwh = [float(period.price or 0) for period in clocks.periods(ENERGY, row.tariff, row.time_zone)]
     priced = hours[:-1].sum()
     return float(hours[:-1] @ np.array(per_kwh) / priced) if priced > 0 else None

@@ -8,6 +8,7 @@ from pipeline.figures.activity import burning_now, monthly_activity, open_withou
 from pipeline.figures.assumptions import assumptions_in_force
 from pipeline.figures.business import business_case, cash_flow_table, options_table
 from pipeline.figures.campaigns import CampaignResult, campaign_results
+from pipeline.figures.carbon import carbon_by
 from pipeline.figures.choices import Choices, choices
 from pipeline.figures.counts import FailureCount, failures_between
 from pipeline.figures.ends_of_lives import ended_by_age, ends_of_lives
@@ -62,6 +63,12 @@ from pipeline.figures.sources import (
     notices,
     rejected,
 )
+from pipeline.figures.tariff_costs import (
+    cost_by_period,
+    demand_by_tariff,
+    has_demand_charge,
+    taxes_statement,
+)
 from pipeline.figures.trends import activity_with_exposure, count_trends
 
 __all__ = [
@@ -89,15 +96,18 @@ __all__ = [
     "business_case",
     "calls_behind",
     "campaign_results",
+    "carbon_by",
     "cash_flow_table",
     "checks",
     "choices",
     "controls_to_choose",
+    "cost_by_period",
     "count_trends",
     "coverage",
     "curve",
     "data_level",
     "decisions_made",
+    "demand_by_tariff",
     "doubtful_readings",
     "ended_by_age",
     "ends_of_lives",
@@ -112,6 +122,7 @@ __all__ = [
     "fiscal_year",
     "flagged_reasons",
     "groupings",
+    "has_demand_charge",
     "headline",
     "headline_keys",
     "incident_rates",
@@ -137,6 +148,7 @@ __all__ = [
     "rules_learnt",
     "soonest_and_longest",
     "stress_effect",
+    "taxes_statement",
     "time_to_restore",
     "verdict_accuracy",
     "windows_in_force",

@@ -14,6 +14,7 @@ from pipeline.store import Store
 _UNITS = (
     ("kg_co2e_per_kwh", "kg CO2e/kWh"),
     ("price_per_kwh", "{money}/kWh"),
+    ("price_per_kw_month", "{money}/kW and month"),
     ("_days", "days"),
     ("_spread", "factor"),
     ("_kw", "kW"),
@@ -59,13 +60,26 @@ def _leaves(page: dict[str, Any], above: str = "") -> Iterator[tuple[str, Any]]:
         name = f"{above}{key}"
         if isinstance(value, dict):
             yield from _leaves(value, f"{name}.")
-        elif key == "campaigns":
-            for campaign in value:
-                yield from _leaves(
-                    {k: v for k, v in campaign.items() if k != "name"}, f"{name}.{campaign['name']}."
-                )
-        else:
+        elif isinstance(value, list) and any(isinstance(one, dict) for one in value):
+            for number, one in enumerate(value):
+                label, rest = _labelled(one, str(number))
+                yield from _leaves(rest, f"{name}.{label}.")
+        elif not (above.startswith("tariffs.") and value is None) and not (
+            value == [] and _may_be_none(name)
+        ):
             yield name, value
+
+
+def _may_be_none(name: str) -> bool:
+    """Whether an empty list limits nothing: no campaign, and a tariff that says nothing of times or versions."""
+    return name == "campaigns" or name.startswith("tariffs.")
+
+
+def _labelled(entry: dict[str, Any], number: str) -> tuple[str, dict[str, Any]]:
+    """What an entry of a list goes by, and the rest of it."""
+    key = next((key for key in ("name", "since", "year") if entry.get(key) is not None), None)
+    label = number if key is None else str(entry[key])
+    return label, {name: value for name, value in entry.items() if name != key}
 
 
 def _unit(name: str, money: str) -> str:

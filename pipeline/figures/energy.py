@@ -12,8 +12,16 @@ from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.store import Store
 
 QUANTILES = {"p5": 0.05, "p50": 0.5, "p95": 0.95}
-_DRAWN = ("kwh", "cost", "co2e_kg")
+_BY_KWH = ("cost", "co2e_kg", "co2e_market_kg", "co2e_losses_kg")
+_DRAWN = ("kwh", *_BY_KWH)
 _RANGES = {
+    # What a kilowatt-hour of the month comes to, where any energy of it is known.
+    "{each}": ", ".join(
+        f"coalesce({of}_high::DOUBLE / nullif(kwh_high, 0)::DOUBLE,"
+        f" {of}_central::DOUBLE / nullif(kwh_central, 0)::DOUBLE) AS {of}_each"
+        for of in _BY_KWH
+    ),
+    "{sums}": ", ".join(f"sum((kwh * {of}_each)::DECIMAL(18, 6))::DOUBLE AS {of}" for of in _BY_KWH),
     "{quantiles}": ", ".join(
         f"quantile_cont({of}, {level}) AS {of}_{name}" for of in _DRAWN for name, level in QUANTILES.items()
     ),
@@ -27,7 +35,8 @@ def energy_by(store: Store, by: By, filters: Filters = EVERYTHING) -> pd.DataFra
     """Wasted energy, its cost and emissions, one row per part; sites and kinds by kWh, times in order.
 
     Columns: part ('2024-05', '2024', 'FY 2024', a site or a kind), incidents, and low, central and high of
-    excess_hours, kwh, cost (portfolio currency), co2e_kg, with p5, p50 and p95 of the last three. A fiscal year is
+    excess_hours, kwh, cost (portfolio currency), co2e_kg (location-based), co2e_market_kg and co2e_losses_kg, with p5,
+    p50 and p95 of all but the hours; and supplied_kwh_central, which a supplier's factor covers. A fiscal year is
     named by the calendar year in which it ends. A month that the period touches counts whole.
 
     Low counts from the first reports only, high back to the last visits that could have seen the fault: bounds, as if

@@ -23,14 +23,13 @@ spans AS (
 drawn AS (
   SELECT
     part, part_key, unnest(kwh_draws) AS kwh, generate_subscripts(kwh_draws, 1) AS draw,
-    coalesce(cost_high::DOUBLE / nullif(kwh_high, 0)::DOUBLE, cost_central::DOUBLE / nullif(kwh_central, 0)::DOUBLE) AS price,
-    co2e_kg_high::DOUBLE / nullif(kwh_high, 0)::DOUBLE AS factor
+    {each}
   FROM spans
 ),
 draw_sums AS (
   SELECT
     part, part_key, draw, sum(kwh::DECIMAL(18, 6))::DOUBLE AS kwh,
-    sum((kwh * price)::DECIMAL(18, 6))::DOUBLE AS cost, sum((kwh * factor)::DECIMAL(18, 6))::DOUBLE AS co2e_kg
+    {sums}
   FROM drawn
   GROUP BY part, part_key, draw
 ),
@@ -49,6 +48,11 @@ SELECT
   sum(kwh_low) AS kwh_low, sum(kwh_central) AS kwh_central, sum(kwh_high) AS kwh_high,
   sum(cost_low) AS cost_low, sum(cost_central) AS cost_central, sum(cost_high) AS cost_high,
   sum(co2e_kg_low) AS co2e_kg_low, sum(co2e_kg_central) AS co2e_kg_central, sum(co2e_kg_high) AS co2e_kg_high,
+  sum(co2e_market_kg_low) AS co2e_market_kg_low, sum(co2e_market_kg_central) AS co2e_market_kg_central,
+  sum(co2e_market_kg_high) AS co2e_market_kg_high,
+  sum(co2e_losses_kg_low) AS co2e_losses_kg_low, sum(co2e_losses_kg_central) AS co2e_losses_kg_central,
+  sum(co2e_losses_kg_high) AS co2e_losses_kg_high,
+  sum(supplied_kwh_central) AS supplied_kwh_central,
   {chosen}
 FROM spans s
 LEFT JOIN ranges r ON r.part = s.part AND r.part_key IS NOT DISTINCT FROM s.part_key

@@ -18,7 +18,8 @@ from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.figures.forecasting import NextYear, next_year
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
 from pipeline.figures.sources import failure_span
-from pipeline.figures.wording import count_text, date_text, percent_text
+from pipeline.figures.tariff_costs import taxes_statement
+from pipeline.figures.wording import count_text, date_text, number_text, percent_text
 from pipeline.payback.flows import REPLACE_NOW
 from pipeline.store import Store
 
@@ -183,7 +184,7 @@ def wasted_energy(store: Store, info: Facts, filters: Filters) -> Figure:
             "Cost of the wasted energy",
             info.money,
             *_ranged(row, "cost"),
-            "Metered accounts only.",
+            f"Metered accounts only. {taxes_statement(store)}".strip(),
         ),
         Figure(
             "wasted_co2e",
@@ -192,9 +193,20 @@ def wasted_energy(store: Store, info: Facts, filters: Filters) -> Figure:
             *_ranged(row, "co2e_kg"),
             "Location-based.",
         ),
+        *_market_based(row),
         Figure("wasted_bounds", "Bounds of the wasted energy", "kWh", None, *_three(row, "kwh")[1:], bounds),
     )
     return Figure(key, label, "kWh", *_ranged(row, "kwh"), note, beside)
+
+
+def _market_based(row: pd.Series) -> tuple[Figure, ...]:
+    """The market-based emissions, where a supplier's factor is given."""
+    if _known(row["co2e_market_kg_central"]) is None:
+        return ()
+    covered = number_text(float(row["supplied_kwh_central"]))
+    note = f"Market-based: suppliers' factors for {covered} kWh, the grid's for the rest."
+    label = "The same, market-based"
+    return (Figure("wasted_co2e_market", label, "kg CO2e", *_ranged(row, "co2e_market_kg"), note),)
 
 
 def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline import figures
 from pipeline.figures import Facts
-from pipeline.report import charts
+from pipeline.report import charts, money_and_carbon
 from pipeline.report.section import Section
 from pipeline.report.tables import Column, Style, Table
 from pipeline.store import Store
@@ -24,13 +24,13 @@ def energy(store: Store, info: Facts) -> Section:
         )
         for by, head, title in parts
     ]  # fmt: skip
-    tables += [_left_out(store), _factors(store)]
+    tables += [*money_and_carbon.tables(store, info, years[0]), _left_out(store)]
     lead = (
         "When each incident began and ended is not known to the day. Central assumes the stated detection delay before "
         "the first report. Limits hold 90 % of the draws, in which one mean delay is drawn for all incidents and then "
         "each one's own. Least: all lit from the first report only; most: back to the last visit that could have "
-        "seen it. Unmetered accounts cost no money. Energy is dated "
-        "by when it burnt, so a little lies before the log's first report."
+        "seen it. Energy is priced by the local clock hours in which it burnt; unmetered accounts cost no money. It is "
+        "dated by when it burnt, so a little lies before the log's first report."
     )
     by_year = figures.energy_by(store, years[0][0])  # type: ignore[arg-type]
     chart = charts.energy(by_year, years[0][1])
@@ -58,21 +58,4 @@ def _left_out(store: Store) -> Table:
     return Table(
         "energy_left_out", "Left out: energy that could not be reckoned", columns, figures.energy_left_out(store),
         if_empty="None.",
-    )  # fmt: skip
-
-
-def _factors(store: Store) -> Table:
-    columns = (
-        Column("method", "Method"),
-        Column("applies_to", "Grid region or account"),
-        Column("for_years", "Energy of"),
-        Column("value", "Factor", "estimate"),
-        Column("unit", "Unit"),
-        Column("factor_year", "Year of the factor"),
-        Column("edition", "Edition"),
-        Column("source", "Source"),
-    )
-    return Table(
-        "emission_factors", "Emission factors in force", columns, figures.factors_in_force(store),
-        if_empty="No site names a grid region, so no emissions could be reckoned.",
     )  # fmt: skip

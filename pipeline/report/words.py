@@ -79,12 +79,14 @@ METHODS = (
         "sunset (solar position after Reda and Andreas, NREL/TP-560-34302) with the switching offsets below. Neither "
         "moment is known exactly: low, central and high are carried through to energy, money and emissions, and the "
         "lows and highs of all incidents are added as they stand, which makes the range wide. Load is the watts drawn "
-        "by the fixtures in place on the day. Unmetered accounts cost energy and emissions, not money.",
+        "by the fixtures in place on the day. Energy is priced by the local clock hours in which it burnt, by the "
+        "tariff of the account that pays. Unmetered accounts cost energy and emissions, not money.",
     ),
     (
         "Emissions",
         "Location-based, as in the GHG Protocol Scope 2 Guidance: energy times the average factor of the grid where it "
-        "is used. Grid losses are not Scope 2 and are not added.",
+        "is used, of the year in which it burnt. Market-based, beside it, where suppliers' factors are given. Grid "
+        "losses are not Scope 2: where a rate is known they stand apart and are never added.",
     ),
     (
         "Replacement",

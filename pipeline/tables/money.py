@@ -62,6 +62,22 @@ BURN_COSTS = Table(
     ))),
 )  # fmt: skip
 
+BURN_DEMAND = Table(
+    "burn_demand", "energy", "what an incident can have added at most to an account's demand charge of a month",
+    columns=columns("""
+    incident_id text! the incident
+    site_id text site
+    month date! first day of the month
+    account_id text account that pays; empty where none is registered
+    tariff text! its tariff, which has a demand charge
+    connected_kw number load that burnt within the hours in which demand is measured, kW
+    price_per_kw_month number price of the month's highest load in those hours, portfolio currency per kW
+    """) + columns("\n".join((
+        three("demand_hours", "number", "hours lit outside the schedule within those hours, h"),
+        three("demand_cost", "money", "that load at that price, if the month's highest load fell into them, portfolio currency; never part of cost"),
+    ))),
+)  # fmt: skip
+
 WASTE_PRICES = Table(
     "waste_prices", "energy", "what energy wasted at a site costs under a tariff, for the payback of a replacement",
     key=("site_id", "tariff"),

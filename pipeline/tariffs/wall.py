@@ -23,11 +23,14 @@ DEMAND = "demand"
 
 
 class PricedPeriod(NamedTuple):
-    """A period of a version of a tariff: the price of its hours, None where none is in force."""
+    """A period of a version of a tariff: its price, None where none is in force.
+
+    The price is that of a kilowatt-hour, of the hours in which demand is measured that of a kilowatt and month.
+    """
 
     since: date | None
     name: str
-    price_per_kwh: Decimal | None
+    price: Decimal | None
 
 
 class WallSteps(NamedTuple):

@@ -210,13 +210,32 @@ def test_the_fit_as_read_stands_beside_and_what_entered_is_counted(
 def test_wasted_energy_is_split_by_fiscal_year(open_page: Open, small_folder: Path) -> None:
     app = open_page(small_folder, "wasted_energy")
     app.selectbox(key="energy_by").set_value("fiscal year").run()
-    (years,) = tables(app)
+    years, _, _ = tables(app)
     assert years["part"].tolist() == ["FY 2023", "FY 2024"]
     assert years["kwh_central"].tolist() == [250, 460]
     assert years["kwh_bounds"].tolist() == ["125–500", "230–920"]
     assert years["kwh_range"].tolist() == ["145–480", "266–884"]
     assert "Day burning that nobody reported is outside" in words(app)
     assert "no load with watts is registered" in words(app)
+
+
+def test_wasted_energy_is_priced_by_tariff_period_and_its_emissions_told_by_method(
+    open_page: Open, small_folder: Path
+) -> None:
+    app = open_page(small_folder, "wasted_energy")
+    app.selectbox(key="energy_by").set_value("fiscal year").run()
+    _, periods, emissions = tables(app)
+    assert periods[["period", "when", "cost_central"]].values.tolist() == [
+        ["all hours", "at all times", 65], ["unmetered", "", 0],
+    ]  # fmt: skip
+    assert emissions["co2e_kg_central"].tolist() == [100, 184]
+    assert emissions["co2e_t_central"].tolist() == [0.1, 0.184]
+    assert "co2e_market_kg_central" not in emissions
+    for said in (
+        "Not said whether taxes are in.", "No tariff gives a demand charge", "No supplier's factor is given",
+        "No rate of grid loss", "Location-based: energy times the average factor",
+    ):  # fmt: skip
+        assert said in words(app), said
 
 
 def test_business_case_gives_each_group_with_limits_and_basis(

@@ -171,3 +171,40 @@ def test_the_price_of_savings_is_that_of_the_hours_lit_by_day_in_force_at_the_lo
 
 def _times(*texts: str) -> Any:
     return pd.DatetimeIndex([datetime.fromisoformat(text) for text in texts])
+
+
+DEMAND = {"price_per_kw_month": "9.5", "weekdays": WEEK, "hours": ["15:00 to 18:00"]}
+
+
+def demand(store: Store) -> list[tuple[Any, ...]]:
+    return store.rows(
+        "SELECT incident_id, month, connected_kw, demand_hours_central, demand_cost_central FROM burn_demand"
+        " ORDER BY 1, 2"
+    )
+
+
+def test_a_demand_charge_stands_on_its_own_line_and_only_where_lamps_burnt_in_its_hours(
+    store: Store, tmp_path: Any
+) -> None:
+    lamp(store)
+    burning(store, "weekday", "C", "2024-06-04 14:00", "2024-06-04 20:00")
+    burning(store, "weekend", "C", "2024-06-08 14:00", "2024-06-08 20:00")
+    burning(store, "morning", "C", "2024-07-03 13:00", "2024-07-03 15:00")
+    run(store, tmp_path, price_per_kwh="0.1", demand=DEMAND)
+    assert demand(store) == [("weekday", date(2024, 6, 1), 1.0, 3.0, Decimal("9.5000"))]
+    costs = store.rows("SELECT incident_id, cost_central FROM burn_episodes ORDER BY 1")
+    assert costs == [("morning", Decimal("0.2")), ("weekday", Decimal("0.6")), ("weekend", Decimal("0.6"))]
+
+
+def test_a_demand_charge_counts_once_a_month_however_long_lamps_burnt(store: Store, tmp_path: Any) -> None:
+    lamp(store)
+    burning(store, "i", "C", "2024-06-04 14:00", "2024-07-20 20:00")
+    run(store, tmp_path, price_per_kwh="0.1", demand=DEMAND)
+    assert [row[4] for row in demand(store)] == [Decimal("9.5")] * 2
+
+
+def test_without_a_demand_charge_or_a_meter_there_is_none(store: Store, tmp_path: Any) -> None:
+    lamp(store, metered=False)
+    burning(store, "i", "C", "2024-06-04 14:00", "2024-06-04 20:00")
+    run(store, tmp_path, price_per_kwh="0.1", demand=DEMAND)
+    assert demand(store) == []

@@ -122,7 +122,7 @@ def test_an_episode_cut_in_two_costs_what_the_whole_does(ends: list[int], zone: 
     )
     assert one + two == pytest.approx(whole, abs=1e-6)
     assert whole.sum() == pytest.approx((last_s - first_s) / 3600, abs=1e-6)
-    per_kwh = np.array([float(period.price_per_kwh) for period in prices.periods])
+    per_kwh = np.array([float(period.price) for period in prices.periods])
     assert whole[:-1] @ per_kwh == pytest.approx((one + two)[:-1] @ per_kwh, abs=1e-6)
 
 

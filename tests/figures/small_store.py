@@ -213,6 +213,12 @@ def _burn(store: Store, incident: str, site: str, control: str | None) -> None:
             **values,
             kwh_draws=[amounts[1] * (0.5 + 1.5 * (draw + 0.5) / 200) for draw in range(200)],
         )
+        metered = amounts[2] > 0
+        add(
+            store, "burn_costs", incident_id=incident, site_id=site, month=month, metered=metered, tariff="day",
+            period="all hours" if metered else "unmetered", price_per_kwh=0.1 if metered else 0.0,
+            **{k: v for k, v in values.items() if not k.startswith("co2e")},
+        )  # fmt: skip
     sums = {name: sum(m[2 + n] for m in months) for n, name in enumerate(quantities)} if months else {}
     values = {k: v for name, amount in sums.items() for k, v in three(name, amount).items()}
     kwh, cost = PER_DAY.get(incident, (None, None))

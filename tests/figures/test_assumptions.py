@@ -47,3 +47,30 @@ def test_sites_are_offered_by_name_and_kinds_by_the_register(small: Store) -> No
 def test_an_empty_build_offers_nothing(empty: Store) -> None:
     assert choices(empty).sites == {}
     assert choices(empty).kinds == ()
+
+
+def test_prices_by_time_are_listed_by_version_and_period() -> None:
+    store = Store.create()
+    peak = {"name": "peak", "price_per_kwh": "0.3", "hours": ["12:00 to 18:00"]}
+    rest = {"name": "rest", "price_per_kwh": "0.1", "other_times": True}
+    versions = [{"price_per_kwh": "0.2"}, {"since": "2024-01-01", "periods": [peak, rest]}]
+    page = {
+        "format": 1, "name": "x", "currency": "EUR", "time_zone": "UTC",
+        "tariffs": {"t": {"taxes_included": True, "versions": versions}},
+        "emissions": {"X": [{"year": year, "kg_co2e_per_kwh": 0.4, "source": "made up"} for year in (2023, 2024)]},
+    }  # fmt: skip
+    store.run(
+        "INSERT INTO build_info (build_id, dayburn_version, portfolio_name, currency, fiscal_year_start, settings)"
+        " VALUES ('b', '0', 'x', 'EUR', 1, ?)",
+        [Settings.model_validate(page).model_dump_json()],
+    )
+    shown = assumptions_in_force(store).set_index("setting")
+    for setting, expected in (
+        ("tariffs.t.versions.0.price_per_kwh", ["0.2", "EUR/kWh"]),
+        ("tariffs.t.versions.2024-01-01.periods.peak.price_per_kwh", ["0.3", "EUR/kWh"]),
+        ("tariffs.t.versions.2024-01-01.periods.peak.hours", ["12:00 to 18:00", ""]),
+        ("tariffs.t.taxes_included", ["yes", ""]),
+        ("emissions.X.2024.kg_co2e_per_kwh", ["0.4", "kg CO2e/kWh"]),
+    ):
+        assert shown.loc[setting].tolist() == expected
+    assert not [name for name in shown.index if name.endswith((".holidays", ".demand"))]
