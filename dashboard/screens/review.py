@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Hashable
-
 import pandas as pd
 import streamlit as st
 
-from dashboard import deciding, parts
+from dashboard import deciding, parts, withdrawing
 from dashboard import format as write
 from dashboard.data import (
     ask,
@@ -105,7 +103,7 @@ FAILED = [
 ]
 NO_LIGHTING = ("This is not exterior lighting", "is_lighting", "no")
 Subjects = set[tuple[str, str]]
-MOST_LINES, MOST_SHOWN, MOST_TO_UNDO = 500, 5, 50
+MOST_LINES, MOST_SHOWN = 500, 5
 
 
 def main() -> None:
@@ -123,7 +121,7 @@ def main() -> None:
     taken = {one.decision.subject[:2] for one in written if one.in_force}
     _ties(taken)
     _doubts(taken)
-    _in_force(written, made)
+    withdrawing.in_force(written, made)
     _effect()
     _learnt()
 
@@ -223,35 +221,6 @@ def _first(call: pd.Series) -> None:
 
 def _incidents(count: int) -> str:
     return f"{wording.count_text(int(count))} {'incident' if count == 1 else 'incidents'}"
-
-
-def _in_force(written: list[Settled], made: pd.DataFrame) -> None:
-    st.header("Decisions in force", anchor=False)
-    current = [one.decision for one in reversed(written) if one.in_force]
-    if not current:
-        parts.nothing("Nothing has been decided.", "Choose a line above, and confirm what is right.")
-    reach = {int(row["row_number"]): row for row in made.to_dict("records")}
-    for decision in current[:MOST_TO_UNDO]:
-        with st.container(border=True):
-            head = f"Row {decision.row_number}, {wording.date_text(decision.when)}, {decision.who}: {decision.why}"
-            st.text(f"{decision.field} = {decision.value}\n{decision.target}: {decision.key}\n{head}")
-            st.text(_reach(reach.get(decision.row_number)))
-            if st.button(f"Undo row {decision.row_number}", key=f"undo_{decision.row_number}"):
-                deciding.undo(decision)
-    if len(current) > MOST_TO_UNDO:
-        st.caption(f"The latest {MOST_TO_UNDO} of {len(current)}; withdraw others by a row in decisions.csv.")
-
-
-def _reach(built: dict[Hashable, object] | None) -> str:
-    if built is None:
-        return "waits for the next build"
-    findings, calls = _number(built["findings"], "finding"), _number(built["calls"], "call")
-    return f"{built['state']}; reaches {findings} in {calls}"
-
-
-def _number(count: object, noun: str) -> str:
-    whole = int(str(count))
-    return f"{wording.count_text(whole)} {noun if whole == 1 else noun + 's'}"
 
 
 def _effect() -> None:
