@@ -19,6 +19,7 @@ time_zone = {time_zone}        # IANA zone; call times are this wall clock
 fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 12
 # default_grid_region = "RMPA"    # grid region for emission factors of sites that name none
 # default_tariff = "area lighting"
+# emission_edition = "eGRID2023"  # one published table for all years; without it each year takes its own
 
 # [log]                           # when calls were kept; empty: first and last date in the calls
 # start = 2020-01-01
@@ -79,8 +80,30 @@ fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 
 # price_per_kwh = 0.12
 # taxes_included = false
 
-# [emissions.RMPA]                # a factor of your own for a grid region
+# [tariffs."time of use"]         # prices by season, kind of day and hour: see docs/user-guide.md
+# taxes_included = false
+# tax_percent = 8.0               # of the price without taxes
+# holidays = ["01-01", "2024-11-28"]
+# [[tariffs."time of use".versions]]
+# since = 2023-01-01              # prices before it stand under a line [[...versions]] of their own
+# demand = {{ price_per_kw_month = 9.5, weekdays = ["mon", "tue", "wed", "thu", "fri"], hours = ["12:00 to 18:00"] }}
+# periods = [
+#   {{ name = "peak", price_per_kwh = 0.24, weekdays = ["mon", "tue", "wed"], hours = ["12:00 to 18:00"] }},
+#   {{ name = "off-peak", price_per_kwh = 0.09, other_times = true }},
+# ]
+
+# [emissions.RMPA]                # a factor of your own for a grid region; several years: [[emissions.RMPA]]
 # kg_co2e_per_kwh = 0.47
+# year = 2023
+# source = "who published it, and where"
+
+# [supplier_emissions."ACCOUNT"]  # market-based: the factor of an account's supplier, by year
+# kg_co2e_per_kwh = 0.0
+# year = 2023
+# source = "the supplier's statement"
+
+# [grid_losses.RMPA]              # shown apart, never in Scope 2
+# loss_percent = 5.0              # of the energy fed in
 # year = 2023
 # source = "who published it, and where"
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.figures.energy import By, energy_by
+from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters
+from pipeline.figures.wording import number_text
 from pipeline.store import Store
 
 KG_PER_T = 1000
@@ -38,3 +40,14 @@ def carbon_by(store: Store, by: By, filters: Filters = EVERYTHING) -> pd.DataFra
     for method in _METHODS:
         shown[f"{method}_t_central"] = shown[f"{method}_kg_central"].astype(float) / KG_PER_T
     return shown
+
+
+def market_based(row: pd.Series) -> tuple[Figure, ...]:
+    """The market-based emissions of a row of energy_by as a figure; none where no supplier's factor is given."""
+    names = [f"co2e_market_kg_{level}" for level in ("central", "p5", "p95")]
+    if pd.isna(row[names[0]]):
+        return ()
+    covered = number_text(float(row["supplied_kwh_central"]))
+    note = f"Suppliers' factors for {covered} kWh, the grid's for the rest."
+    central, low, high = (None if pd.isna(row[name]) else float(row[name]) for name in names)
+    return (Figure("wasted_co2e_market", "Emissions, market-based", "kg CO2e", central, low, high, note),)

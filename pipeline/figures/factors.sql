@@ -12,7 +12,8 @@
 )
 SELECT
   method, applies_to, value, unit, factor_year, edition, source,
-  CASE WHEN len(years) = 1 THEN years[1]::VARCHAR WHEN len(years) > 1 THEN years[1] || ' to ' || years[-1] END
+  CASE WHEN len(years) > 2 AND years[-1] - years[1] + 1 = len(years) THEN years[1] || ' to ' || years[-1]
+       ELSE array_to_string(years, ', ') END
     || CASE WHEN for_other_years THEN ' (standing in)' ELSE '' END AS for_years
 FROM used
 ORDER BY ['location-based', 'market-based', 'grid losses'].list_position(method), applies_to, years[1]

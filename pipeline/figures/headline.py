@@ -9,6 +9,7 @@ import pandas as pd
 
 from pipeline.figures.activity import burning_now, open_without_symptom
 from pipeline.figures.business import WHERE_IT_PAYS, business_case
+from pipeline.figures.carbon import market_based
 from pipeline.figures.counts import FailureCount, failures_between
 from pipeline.figures.delays import delay_text
 from pipeline.figures.energy import energy_by, energy_left_out
@@ -19,7 +20,7 @@ from pipeline.figures.forecasting import NextYear, next_year
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
 from pipeline.figures.sources import failure_span
 from pipeline.figures.tariff_costs import taxes_statement
-from pipeline.figures.wording import count_text, date_text, number_text, percent_text
+from pipeline.figures.wording import count_text, date_text, percent_text
 from pipeline.payback.flows import REPLACE_NOW
 from pipeline.store import Store
 
@@ -193,20 +194,10 @@ def wasted_energy(store: Store, info: Facts, filters: Filters) -> Figure:
             *_ranged(row, "co2e_kg"),
             "Location-based.",
         ),
-        *_market_based(row),
+        *market_based(row),
         Figure("wasted_bounds", "Bounds of the wasted energy", "kWh", None, *_three(row, "kwh")[1:], bounds),
     )
     return Figure(key, label, "kWh", *_ranged(row, "kwh"), note, beside)
-
-
-def _market_based(row: pd.Series) -> tuple[Figure, ...]:
-    """The market-based emissions, where a supplier's factor is given."""
-    if _known(row["co2e_market_kg_central"]) is None:
-        return ()
-    covered = number_text(float(row["supplied_kwh_central"]))
-    note = f"Market-based: suppliers' factors for {covered} kWh, the grid's for the rest."
-    label = "The same, market-based"
-    return (Figure("wasted_co2e_market", label, "kg CO2e", *_ranged(row, "co2e_market_kg"), note),)
 
 
 def net_savings(store: Store, info: Facts, filters: Filters) -> Figure:

@@ -182,3 +182,13 @@ def test_a_cell_that_only_looks_right_is_named(tmp_path: Path, column: str, cell
     (fault,) = faults_of(tmp_path, fixtures=f"{header}F1,PC-1,1,{cell}\n")
     assert f"fixtures.csv, row 2, column {column}" in fault
     assert said in fault
+
+
+def test_a_supplier_of_an_unknown_account_is_told_with_the_registers_faults(tmp_path: Path) -> None:
+    factor = {"kg_co2e_per_kwh": 0.1, "year": 2023, "source": "made up"}
+    settings = Settings.model_validate(SETTINGS.model_dump() | {"supplier_emissions": {"A9": factor}})
+    (tmp_path / "accounts.csv").write_text("account_id,tariff\nA1,none such\n", encoding="utf-8")
+    read = registers.read_registers(Portfolio(tmp_path, settings))
+    said = [str(fault) for fault in read["accounts"].faults]
+    assert any("supplier_emissions.A9: 'A9' is not in accounts.csv." in fault for fault in said)
+    assert any("row 2, column tariff: 'none such' is not a tariff" in fault for fault in said)

@@ -8,6 +8,7 @@ import pytest
 
 from pipeline.faults import InputFaults
 from pipeline.settings import NamedCampaign, read_settings
+from pipeline.template import lay_out
 
 GOOD = 'format = 1\nname = "Fairmoor"\ncurrency = "EUR"\ntime_zone = "Europe/Madrid"\n'
 
@@ -115,3 +116,13 @@ def test_faults_of_tariffs_come_with_all_others(tmp_path: Path) -> None:
         "'02-31' is not a day of the calendar", "tariffs.season.periods.0.price_per_kwh",
     ):  # fmt: skip
         assert any(said in fault for fault in faults), (said, faults)
+
+
+def test_every_line_that_a_new_page_comments_out_may_stand_in_it(tmp_path: Path) -> None:
+    lay_out(tmp_path / "new", "EUR", "Europe/Madrid")
+    lines = (tmp_path / "new" / "portfolio.toml").read_text(encoding="utf-8").splitlines()
+    remarks = ("# The settings of", "# A line that is")
+    text = "\n".join(line if line.startswith(remarks) else line.removeprefix("# ") for line in lines)
+    settings = read_settings(page(tmp_path, text))
+    assert [len(version.periods) for version in settings.tariffs["time of use"].dated()] == [2]
+    assert settings.supplier_emissions["ACCOUNT"][0].year == settings.emissions["RMPA"][0].year

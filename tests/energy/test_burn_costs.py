@@ -208,3 +208,27 @@ def test_without_a_demand_charge_or_a_meter_there_is_none(store: Store, tmp_path
     burning(store, "i", "C", "2024-06-04 14:00", "2024-06-04 20:00")
     run(store, tmp_path, price_per_kwh="0.1", demand=DEMAND)
     assert demand(store) == []
+
+
+@pytest.mark.parametrize(
+    ("latitude", "day", "next_day", "hours"),
+    [
+        # The sun is up all day at either pole, so a lamp there burns by day through every hour of the local clock.
+        (89.9, "2024-03-31", "2024-04-01", 23),  # Oslo's clocks skip 02:00 to 03:00
+        (-89.9, "2024-10-27", "2024-10-28", 25),  # and here 02:00 to 03:00 comes twice
+        (-89.9, "2024-10-28", "2024-10-29", 24),
+    ],
+)
+def test_a_lamp_on_for_a_whole_day_on_which_clocks_change(
+    store: Store, tmp_path: Any, latitude: float, day: str, next_day: str, hours: int
+) -> None:
+    store.run("UPDATE sites SET latitude = ?, time_zone = 'Europe/Oslo'", [latitude])
+    lamp(store)
+    burning(store, "i", "C", f"{day} 00:00", f"{next_day} 00:00")
+    night = {"name": "night", "price_per_kwh": "1", "hours": ["00:00 to 03:00"]}
+    rows = {row[0]: row for row in run(store, tmp_path, periods=[night, OFF_PEAK], taxes_included=False)}
+    of_night = hours - 21
+    assert rows["night"][1] == pytest.approx(of_night, abs=1e-6)
+    assert rows["off-peak"][1] == pytest.approx(21, abs=1e-6)
+    cost = store.value("SELECT cost_central FROM burn_episodes")
+    assert cost == pytest.approx(Decimal(of_night) + Decimal("2.1"), abs=Decimal("0.0001"))
