@@ -28,39 +28,27 @@ class UtcSteps(NamedTuple):
     knots_s: Floats
     numbers: Ints
 
-    def within(self, first_s: float, last_s: float) -> UtcSteps:
-        """The same between two instants; the first step is at ``first_s``."""
-        first, last = np.searchsorted(self.knots_s, [first_s, last_s], side="right")
-        before = self.numbers[first - 1] if first else NO_PRICE
-        return UtcSteps(
-            np.append(first_s, self.knots_s[first:last]), np.append(before, self.numbers[first:last])
-        )
 
+def hours_by_period(
+    lit: HoursBetween, steps: UtcSteps, periods: int, first_s: Floats, last_s: Floats
+) -> Floats:
+    """Hours lit within each span by period, shape of the spans and (periods + 1) [h]; the last: without a price.
 
-class TariffHours:
-    """The hours of one schedule by number of period: ``steps`` must cover every span that will be asked for."""
-
-    def __init__(self, lit: HoursBetween, steps: UtcSteps, periods: int) -> None:
-        self._lit = lit
-        self._knots_s = steps.knots_s
-        self._column = np.where(steps.numbers == NO_PRICE, periods, steps.numbers)
-        hours = np.zeros((self._knots_s.size, periods + 1))
-        each = lit(self._knots_s[:-1], self._knots_s[1:])
-        hours[np.arange(1, each.size + 1), self._column[:-1]] = each
-        self._until = np.cumsum(hours, axis=0)
-
-    def between(self, first_s: Floats, last_s: Floats) -> Floats:
-        """Hours lit within each span by period, (spans, periods + 1) [h]; the last column holds those without a price.
-
-        The columns add up to the hours lit within the span.
-        """
-        return np.maximum(self._at(last_s) - self._at(first_s), 0.0)
-
-    def _at(self, instants_s: Floats) -> Floats:
-        knot = np.maximum(np.searchsorted(self._knots_s, instants_s, side="right") - 1, 0)
-        hours = self._until[knot]
-        hours[np.arange(knot.size), self._column[knot]] += self._lit(self._knots_s[knot], instants_s)
-        return np.asarray(hours)
+    first_s, last_s : one shape, from the first step on [UTC s]. The periods of a span add up to its hours.
+    """
+    firsts_s, lasts_s = first_s.ravel(), last_s.ravel()
+    begin = np.maximum(np.searchsorted(steps.knots_s, firsts_s, side="right") - 1, 0)
+    end = np.maximum(np.searchsorted(steps.knots_s, lasts_s, side="left") - 1, begin)
+    each = end - begin + 1
+    span = np.repeat(np.arange(firsts_s.size), each)
+    knot = np.arange(each.sum()) - np.repeat(np.cumsum(each) - each, each) + begin[span]
+    ends_s = np.append(steps.knots_s[1:], np.inf)
+    starts_s = np.maximum(steps.knots_s[knot], firsts_s[span])
+    hours = lit(starts_s, np.maximum(starts_s, np.minimum(ends_s[knot], lasts_s[span])))
+    column = np.where(steps.numbers == NO_PRICE, periods, steps.numbers)[knot]
+    size = periods + 1
+    sums = np.bincount(span * size + column, weights=hours, minlength=firsts_s.size * size)
+    return np.asarray(sums, dtype=np.float64).reshape(*first_s.shape, size)
 
 
 def local_days(first_s: float, last_s: float) -> tuple[np.datetime64, np.datetime64]:

@@ -11,8 +11,8 @@ import pandas as pd
 from pipeline.energy.tariff_hours import (
     Floats,
     HoursBetween,
-    TariffHours,
     UtcSteps,
+    hours_by_period,
     local_days,
     steps_in_utc,
 )
@@ -63,10 +63,7 @@ class TariffClocks:
         first_s, last_s : (spans, levels). lit : the schedule's hours.
         """
         clock = self._clock(charge, tariff, zone)
-        steps = clock.steps.within(float(first_s.min()), float(last_s.max()))
-        hours = TariffHours(lit, steps, len(clock.periods))
-        levels = range(first_s.shape[1])
-        return np.stack([hours.between(first_s[:, at], last_s[:, at]) for at in levels], axis=1)
+        return hours_by_period(lit, clock.steps, len(clock.periods), first_s, last_s)
 
     def _clock(self, charge: str, tariff: str, zone: str) -> _Clock:
         if (charge, tariff, zone) not in self._clocks:

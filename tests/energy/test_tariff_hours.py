@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.energy.tariff_hours import TariffHours, local_days, steps_in_utc
+from pipeline.energy.tariff_hours import hours_by_period, local_days, steps_in_utc
 from pipeline.tariffs import Tariff, WallPrices, wall_prices
 
 ZONE = "America/Denver"
@@ -34,16 +34,17 @@ def all_hours(first_s: np.ndarray, last_s: np.ndarray) -> np.ndarray:
     return np.asarray((last_s - first_s) / 3600)
 
 
-def prepared(of: Tariff, first_s: float, last_s: float, zone: str = ZONE) -> tuple[WallPrices, TariffHours]:
-    prices = wall_prices(of, *local_days(first_s, last_s))
-    steps = steps_in_utc(prices.steps, zone, first_s, last_s)
-    return prices, TariffHours(all_hours, steps, len(prices.periods))
+def split(of: Tariff, spans: list[tuple[float, float]], zone: str = ZONE) -> tuple[WallPrices, np.ndarray]:
+    """The periods of a tariff, and the hours of each span [UTC s] by period, without a price last."""
+    first_s, last_s = np.array(spans).T
+    ends = float(first_s.min()), float(last_s.max())
+    prices = wall_prices(of, *local_days(*ends))
+    steps = steps_in_utc(prices.steps, zone, *ends)
+    return prices, hours_by_period(all_hours, steps, len(prices.periods), first_s, last_s)
 
 
 def hours_by(of: Tariff, first: str, last: str, zone: str = ZONE) -> dict[str, float]:
-    first_s, last_s = at(first, zone), at(last, zone)
-    prices, hours = prepared(of, first_s, last_s, zone)
-    (found,) = hours.between(np.array([first_s]), np.array([last_s]))
+    prices, (found,) = split(of, [(at(first, zone), at(last, zone))], zone)
     names = [f"{p.name} {p.since or ''}".strip() for p in prices.periods] + ["no price"]
     return {name: value for name, value in zip(names, found.tolist(), strict=True) if value}
 
@@ -114,15 +115,11 @@ def test_an_episode_cut_in_two_costs_what_the_whole_does(ends: list[int], zone: 
     first_s, middle_s, last_s = (
         datetime(2023, 1, 1, tzinfo=UTC).timestamp() + 60.0 * minute for minute in ends
     )
-    prices, hours = prepared(
-        tariff(NIGHT, PEAK | {"hours": ["12:00 to 18:00"]}, OFF_PEAK), first_s, last_s, zone
-    )
-    whole, one, two = hours.between(
-        np.array([first_s, first_s, middle_s]), np.array([last_s, middle_s, last_s])
-    )
+    spans = [(first_s, last_s), (first_s, middle_s), (middle_s, last_s)]
+    prices, (whole, one, two) = split(tariff(NIGHT, PEAK, OFF_PEAK), spans, zone)
     assert one + two == pytest.approx(whole, abs=1e-6)
     assert whole.sum() == pytest.approx((last_s - first_s) / 3600, abs=1e-6)
-    per_kwh = np.array([float(period.price) for period in prices.periods])
+    per_kwh = np.array([float(period.price or 0) for period in prices.periods])
     assert whole[:-1] @ per_kwh == pytest.approx((one + two)[:-1] @ per_kwh, abs=1e-6)
 
 
@@ -138,7 +135,7 @@ def test_the_price_of_a_moment_is_that_of_its_wall_clock(minute: int, zone: str)
     night = local.hour >= 22 or (local.hour, local.minute) < (1, 30)
     peak = not night and local.weekday() < 5 and 12 <= local.hour < 18
     expected = "night" if night else "peak" if peak else "off-peak"
-    prices, hours = prepared(tariff(NIGHT, PEAK, OFF_PEAK), moment - 4e5, moment + 4e5, zone)
-    (found,) = hours.between(np.array([moment]), np.array([moment + 60]))
+    spans = [(moment - 4e5, moment + 4e5), (moment, moment + 60)]
+    prices, (_, found) = split(tariff(NIGHT, PEAK, OFF_PEAK), spans, zone)
     assert prices.periods[int(found.argmax())].name == expected
     assert found.max() == pytest.approx(1 / 60, abs=1e-9)
