@@ -110,6 +110,50 @@ def cash_flow(frame: pd.DataFrame, money: str, years: int) -> go.Figure:
     return figure
 
 
+def measured_days(days: pd.DataFrame, episodes: pd.DataFrame) -> go.Figure:
+    """An account's load by day beside what it draws if nothing burns; stretches of day burning shaded, with their sign.
+
+    Frames as figures.account_days and figures.meter_episodes give them.
+    """
+    figure = _plain("Day", "Mean load in hours off, kW")
+    figure.add_trace(_line(days["day"], days["day_kw"].astype(float), "measured", stroke(0)))
+    figure.add_trace(
+        _line(
+            days["day"], days["expected_kw"].astype(float), "expected if nothing burns", stroke(1), step=True
+        )
+    )
+    for row in episodes.to_dict("records"):
+        called = row["found"] == "both"
+        figure.add_vrect(
+            x0=row["onset_central"], x1=row["ended_central"], line_width=0, layer="below",
+            fillcolor=faint(stroke(3 if called else 2).colour, 0.22), annotation_text="C" if called else "N",
+            annotation_position="top left", annotation_font_size=11,
+        )  # fmt: skip
+    for trace in figure.data:
+        trace.update(mode="lines", connectgaps=False)
+    return figure
+
+
+def measured_hours(hours: pd.DataFrame, days: pd.DataFrame) -> go.Figure:
+    """An account's load by day and hour, with the times between which its lamps should be off.
+
+    Frames as figures.account_hours and figures.account_days give them, of the same days.
+    """
+    figure = _plain("Day", "Hour of the day, local time, h")
+    figure.add_trace(
+        go.Heatmap(
+            x=hours["hour_at"].dt.normalize(), y=hours["hour_at"].dt.hour + 0.5, z=hours["kw"].astype(float),
+            colorscale=[[0, PAPER], [1, stroke(0).colour]], zmin=0, colorbar={"title": "kW", "thickness": 12},
+            hovertemplate="%{x|%d %b %Y}, hour %{y:.0f}: %{z:.2f} kW<extra></extra>",
+        )
+    )  # fmt: skip
+    for name, label, number in (("off_at", "should go out", 1), ("on_at", "should light", 3)):
+        at = days[name].dt.hour + days[name].dt.minute / 60
+        figure.add_trace(_line(days["day"], at, label, stroke(number)).update(mode="lines"))
+    figure.update_yaxes(range=[0, 24], dtick=6)
+    return figure
+
+
 def _plain(across: str, up: str) -> go.Figure:
     """An empty chart in this project's look."""
     figure = go.Figure()

@@ -39,6 +39,8 @@ class Intake:
     coverage: list[dict[str, Any]]
     left_out: list[dict[str, Any]]
     windows_proposed: list[dict[str, Any]]
+    meter_files: list[dict[str, Any]]
+    meter_gaps: list[dict[str, Any]]
 
 
 @dataclass(frozen=True)
@@ -143,6 +145,8 @@ def check_summary(store: Store) -> Summary:
         coverage=_records(figures.coverage(store)),
         left_out=_records(figures.left_out_reasons(store)),
         windows_proposed=windows,
+        meter_files=_records(figures.meter_files(store)),
+        meter_gaps=_records(figures.meter_gaps(store)),
     )
     return replace(_summary(store, [], steps), intake=intake)
 
@@ -217,6 +221,7 @@ def _show_intake(intake: Intake, files: Sequence[dict[str, Any]]) -> None:
     _lines("What the calls say", [_said(row) for row in intake.coverage])
     _lines("Register rows left out", [f"{row['file_name']}: {_count(row['rows'])} rows, {row['reason']} "
                                       f"(rows {row['row_numbers']})" for row in intake.left_out])  # fmt: skip
+    _lines("Meter files", [_metered(row) for row in intake.meter_files])
     _lines("Silences that chance does not explain (windows of record to confirm)",
            [f"site {row['site_id']}: {row['evidence']}" for row in intake.windows_proposed])  # fmt: skip
 
@@ -231,6 +236,18 @@ def _said(row: dict[str, Any]) -> str:
         "control"
     )
     return f"{row['source_file']}: {shares}{tied if row['lighting_with_finding'] else '; no lighting call to tie'}"
+
+
+def _metered(row: dict[str, Any]) -> str:
+    """A meter file's readings, and what was inferred of its times."""
+    used = f"{_count(row['kept'])} of {_count(row['rows_read'])} readings used"
+    if not row["kept"]:
+        return f"{row['name']}: {used}"
+    accounts = f"{_count(row['accounts'])} {'account' if row['accounts'] == 1 else 'accounts'}"
+    return (
+        f"{row['name']}: {used}, {accounts}, intervals of {row['interval_min']} min (inferred), {row['clock']} times, "
+        f"{row['first_at']:%Y-%m-%d} to {row['last_at']:%Y-%m-%d}"
+    )
 
 
 def show_windows(proposal: Sequence[SiteWindows]) -> None:

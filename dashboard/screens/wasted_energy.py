@@ -7,11 +7,11 @@ from typing import cast
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts, money_and_carbon, parts
+from dashboard import charts, meters_block, money_and_carbon, parts
 from dashboard import format as write
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.format import Shown
-from pipeline.figures import energy_by, energy_left_out
+from pipeline.figures import energy_by, energy_left_out, unreported_text
 from pipeline.figures.energy import By
 from pipeline.figures.headline import BOUNDARY
 
@@ -44,7 +44,9 @@ def main() -> None:
     """The page."""
     parts.head("Wasted energy", "How many kWh, how much money and how many kg CO2e went into day burning?")
     parts.cards("wasted_energy")
-    parts.box("What these figures hold", f"{BOUNDARY} A month that the period touches counts whole.")
+    unreported = ask(unreported_text, filters_in_force())
+    boundary = f"{BOUNDARY} {unreported}" if unreported else BOUNDARY
+    parts.box("What these figures hold", f"{boundary} A month that the period touches counts whole.")
     if ask(energy_by, "all", filters_in_force()).empty:
         parts.nothing(
             "No wasted energy could be reckoned here.",
@@ -56,6 +58,7 @@ def main() -> None:
         money_and_carbon.money()
         money_and_carbon.emissions(by, PARTS[by])
     _left_out()
+    meters_block.show()
 
 
 def _by_part() -> By:

@@ -11,6 +11,7 @@ from pipeline.figures.campaigns import CampaignResult, campaign_results
 from pipeline.figures.carbon import carbon_by
 from pipeline.figures.choices import Choices, choices
 from pipeline.figures.counts import FailureCount, failures_between
+from pipeline.figures.delays import delay_text, detection_delays
 from pipeline.figures.ends_of_lives import ended_by_age, ends_of_lives
 from pipeline.figures.energy import energy_by, energy_left_out
 from pipeline.figures.entered import entered
@@ -40,6 +41,18 @@ from pipeline.figures.intake import (
 from pipeline.figures.level import DataLevel, data_level
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
 from pipeline.figures.log_summary import log_summary
+from pipeline.figures.meters import (
+    ADD_METERS,
+    account_days,
+    account_hours,
+    meter_accounts,
+    meter_episodes,
+    meter_files,
+    meter_gaps,
+    meter_reconciliation,
+    unreported_energy,
+    unreported_text,
+)
 from pipeline.figures.rates import RATE_PARTS, incident_rates, incidents_of_part
 from pipeline.figures.review import (
     By,
@@ -72,6 +85,7 @@ from pipeline.figures.tariff_costs import (
 from pipeline.figures.trends import activity_with_exposure, count_trends
 
 __all__ = [
+    "ADD_METERS",
     "EVERYTHING",
     "RATE_PARTS",
     "Behind",
@@ -88,6 +102,8 @@ __all__ = [
     "Outlook",
     "Period",
     "above_rating",
+    "account_days",
+    "account_hours",
     "activity_with_exposure",
     "assumptions_in_force",
     "before_and_now",
@@ -107,7 +123,9 @@ __all__ = [
     "curve",
     "data_level",
     "decisions_made",
+    "delay_text",
     "demand_by_tariff",
+    "detection_delays",
     "doubtful_readings",
     "ended_by_age",
     "ends_of_lives",
@@ -134,6 +152,11 @@ __all__ = [
     "inrush_figure",
     "left_out_reasons",
     "log_summary",
+    "meter_accounts",
+    "meter_episodes",
+    "meter_files",
+    "meter_gaps",
+    "meter_reconciliation",
     "monthly_activity",
     "next_year",
     "notices",
@@ -150,6 +173,8 @@ __all__ = [
     "stress_effect",
     "taxes_statement",
     "time_to_restore",
+    "unreported_energy",
+    "unreported_text",
     "verdict_accuracy",
     "windows_in_force",
     "windows_proposed",

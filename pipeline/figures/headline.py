@@ -18,6 +18,7 @@ from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.figures.forecasting import NextYear, next_year
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
+from pipeline.figures.meters import unreported_text
 from pipeline.figures.sources import failure_span
 from pipeline.figures.tariff_costs import taxes_statement
 from pipeline.figures.wording import count_text, date_text, percent_text
@@ -173,6 +174,9 @@ def wasted_energy(store: Store, info: Facts, filters: Filters) -> Figure:
         f"{_incidents(int(row['incidents']))}. The range holds 90 % of the draws of when each began and ended, with "
         f"one mean detection delay for all ({delay_text(store, info)}). {BOUNDARY}"
     )
+    unreported = unreported_text(store, filters)
+    if unreported:
+        note += f" {unreported}"
     if left_out:
         note += f" Left out because it could not be reckoned: {_incidents(left_out)}."
     bounds = (

@@ -104,6 +104,29 @@ def energy(years: pd.DataFrame, title: str) -> tuple[Chart, ...]:
     return (Chart("energy", caption, figure),)
 
 
+def measured(days: pd.DataFrame, episodes: pd.DataFrame, account: str) -> tuple[Chart, ...]:
+    """An account's load by day beside what it draws if nothing burns, with the stretches found."""
+    figure = _blank("mean load in hours off, kW")
+    for number, (column, name) in enumerate(
+        (("day_kw", "measured"), ("expected_kw", "expected if nothing burns"))
+    ):
+        colour, dash = _LINES[number]
+        line = {"color": colour, "dash": dash, "width": 1.5}
+        figure.add_scatter(x=days["day"], y=days[column], name=name, mode="lines", line=line)
+    for row in episodes.to_dict("records"):
+        figure.add_vrect(
+            x0=row["onset_central"], x1=row["ended_central"], line_width=0, layer="below",
+            fillcolor=_faint(_LINES[2][0]),
+            annotation_text="C" if row["found"] == "both" else "N", annotation_position="top left",
+        )  # fmt: skip
+    figure.update_xaxes(title="day")
+    caption = (
+        f"Load of account {account} well inside the hours in which its lamps should be off. Shaded: day burning; "
+        "C: called in, N: never called in."
+    )
+    return (Chart("meters", caption, figure),)
+
+
 def _chosen(groups: pd.DataFrame) -> list[str]:
     """Names of the groups drawn: the soonest to fail, and the longest-lived at the end."""
     if groups.empty:

@@ -9,6 +9,7 @@ from pipeline.figures import Behind, DataLevel, Facts, Figure
 from pipeline.report import data_sections, next_sections, sections
 from pipeline.report.energy_section import energy
 from pipeline.report.evidence import Evidence, evidence
+from pipeline.report.meter_section import meters
 from pipeline.report.savings_section import savings
 from pipeline.report.section import Section
 from pipeline.report.words import QUESTIONS, TITLES
@@ -16,13 +17,16 @@ from pipeline.store import Store
 
 ORDER = {
     "director": (
-        "burning", "failures", "lives", "inrush", "next year", "rates", "campaigns", "restore", "energy", "savings",
+        "burning", "failures", "lives", "inrush", "next year", "rates", "campaigns", "restore", "energy", "meters",
+        "savings",
     ),
     "sustainability": (
-        "energy", "burning", "savings", "failures", "lives", "next year", "campaigns", "rates", "inrush", "restore",
+        "energy", "meters", "burning", "savings", "failures", "lives", "next year", "campaigns", "rates", "inrush",
+        "restore",
     ),
     "contractor": (
-        "savings", "inrush", "lives", "next year", "burning", "campaigns", "energy", "failures", "rates", "restore",
+        "savings", "inrush", "lives", "next year", "burning", "campaigns", "energy", "meters", "failures", "rates",
+        "restore",
     ),
 }  # fmt: skip
 # The headline figure that answers each section's question.
@@ -68,6 +72,7 @@ def document(store: Store, reader: str) -> Document:
         | {
             "energy": energy(store, info),
             "savings": savings(store, info),
+            "meters": meters(store),
         }
     )
     return Document(
