@@ -34,7 +34,7 @@ EPISODES = {
     "step_kw": Shown("Step of the load, kW", write.estimate),
     "kwh": Shown("Energy, kWh", write.estimate),
     "kwh_limits": Shown("95 % limits, kWh"),
-    "found": Shown("Called in?"),
+    "called_in": Shown("Called in?"),
     "first_reported_at": Shown("First report", write.moment),
     "delay_days": Shown("Delay, days", write.estimate),
 }

@@ -58,7 +58,8 @@ class DelayFactor:
 def estimated_factor(noticed: Noticed, fewest: int) -> DelayFactor | str:
     """The factor, or in words why it cannot be estimated. ``fewest`` : faults that must speak."""
     if noticed.speaking < fewest:
-        return f"{noticed.speaking} faults speak of the delay, and {fewest} are needed"
+        speak = "1 fault speaks" if noticed.speaking == 1 else f"{noticed.speaking} faults speak"
+        return f"{speak} of the delay, and {fewest} are needed"
     if not noticed.measured.size and not (noticed.round_reports.size and noticed.round_finds.size):
         missing = "found by a round" if noticed.round_reports.size else "called in between rounds"
         return f"no fault was {missing}, so the rounds bound the delay from one side only"

@@ -8,7 +8,7 @@
 SELECT
   e.episode_id, e.account_id,
   (SELECT string_agg(coalesce(s.name, s.site_id), ', ' ORDER BY s.site_id) FROM sites s WHERE list_contains(a.sites, s.site_id)) AS sites,
-  e.found, e.onset_high, e.onset_central, e.onset_low, e.ended_low, e.ended_central, e.ended_high,
+  e.found, CASE e.found WHEN 'both' THEN 'called in' ELSE e.found END AS called_in, e.onset_high, e.onset_central, e.onset_low, e.ended_low, e.ended_central, e.ended_high,
   e.begins_before_data, e.is_open, e.step_kw, e.days, e.excess_hours, e.kwh, e.kwh_lower, e.kwh_upper, e.filled_hours,
   r.first_reported_at, r.delay_days, r.incident_ids
 FROM meter_episodes e

@@ -49,7 +49,7 @@ def _episodes(episodes: pd.DataFrame) -> Table:
         Column("step_kw", "Step of the load", "estimate", "kW"),
         Column("excess_hours", "Hours lit by day", "estimate", "h"),
         Column("kwh", "Energy", "estimate", "kWh", "kwh_lower", "kwh_upper"),
-        Column("found", "Called in?"),
+        Column("called_in", "Called in?"),
         Column("delay_days", "Delay to the first report", "estimate", "days"),
         Column("onset_high", "Began, earliest", "time", on_page=False),
         Column("onset_low", "Began, latest", "time", on_page=False),

@@ -2,32 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import datetime
 
 import pytest
 
-from pipeline.build import build
 from pipeline.store import Store
 
-from . import yards
-from .made_readings import Burnt, as_csv, made_readings
-
-FIRST, LAST = datetime(2021, 1, 20, tzinfo=UTC), datetime(2021, 6, 1, tzinfo=UTC)
-REPORTED = Burnt(datetime(2021, 2, 20, 9, tzinfo=UTC), datetime(2021, 3, 5, 22, tzinfo=UTC), 0.2)
-UNREPORTED = Burnt(datetime(2021, 5, 1, 19, tzinfo=UTC), datetime(2021, 5, 20, 18, tzinfo=UTC), 0.1)
-NOT_BURNING = (
-    "107,2021-04-01 09:00,2021-04-12 10:00,Closed,North Yard,PC-0002,Light on all day,Replaced photocell\n"
-)
-MADE = made_readings(FIRST, LAST, [REPORTED, UNREPORTED], lamps_kw=0.3, noise_kw=0.005)
-
-
-@pytest.fixture(scope="module")
-def store(tmp_path_factory: pytest.TempPathFactory) -> Store:
-    quiet = made_readings(FIRST, LAST, lamps_kw=0.1)
-    text = f"{yards.HEADER}\n{as_csv('AC-1', MADE)}{as_csv('AC-2', quiet)}"
-    calls = yards.small_portfolio.CALLS + NOT_BURNING
-    folder = yards.make(tmp_path_factory.mktemp("metered") / "yards", {"readings.csv": text}, calls)
-    return Store.open(build(folder).database)
+from .two_faults import MADE
 
 
 def test_every_check_holds(store: Store) -> None:
