@@ -27,6 +27,7 @@ from pipeline.register_coordinates import with_coordinates
 from pipeline.register_inventories import Adder, LeftOut
 from pipeline.register_loads import Bills, with_load
 from pipeline.register_places import positions, with_places
+from pipeline.register_settings import unknown_accounts, unknown_sites
 from pipeline.settings import Settings
 from pipeline.store import Store
 
@@ -201,27 +202,8 @@ def _check_references(registers: dict[str, Register], settings: Settings) -> Non
                 registers[name].fault(
                     row, column, f"'{row[column]}' is not in {target}.csv.", "Add it there."
                 )
-    known_sites = registers["sites"].ids()
-    registers["sites"].faults += [
-        Fault(
-            f"portfolio.toml, setting campaigns, '{campaign.name}'",
-            f"'{site}' is not in sites.csv.",
-            "Add it there, or correct sites.",
-        )
-        for campaign in settings.campaigns
-        for site in campaign.sites
-        if site not in known_sites
-    ]
-    known_accounts = registers["accounts"].ids()
-    registers["accounts"].faults += [
-        Fault(
-            f"portfolio.toml, setting supplier_emissions.{account}",
-            f"'{account}' is not in accounts.csv.",
-            "Add it there, or correct the name of the section.",
-        )
-        for account in settings.supplier_emissions
-        if account not in known_accounts
-    ]
+    registers["sites"].faults += unknown_sites(settings, registers["sites"].ids())
+    registers["accounts"].faults += unknown_accounts(settings, registers["accounts"].ids())
     for row in registers["accounts"].rows:
         if row["tariff"] and row["tariff"] not in settings.tariffs:
             remedy = f"Add [tariffs.{row['tariff']}] to portfolio.toml."

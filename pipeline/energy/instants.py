@@ -59,6 +59,19 @@ def utc_seconds_from_local(local: npt.NDArray[Any] | pd.Series[Any] | pd.Datetim
     return _seconds(index.tz_localize(ZoneInfo(zone), ambiguous=first, nonexistent="shift_forward"))
 
 
+def doubtful_clock_times(
+    local: pd.Series[Any], zone: str
+) -> tuple[npt.NDArray[np.bool_], npt.NDArray[np.bool_]]:
+    """Which naive wall-clock times in the IANA ``zone`` happen twice, and which do not happen; missing ones neither."""
+    index = pd.DatetimeIndex(local)
+    first, second = (
+        index.tz_localize(ZoneInfo(zone), ambiguous=np.full(len(index), flag), nonexistent="shift_forward")
+        for flag in (True, False)
+    )
+    known = np.asarray(index.notna(), dtype=bool)
+    return np.asarray(first != second) & known, np.asarray(first.tz_localize(None) != index) & known
+
+
 @dataclass(frozen=True)
 class MonthParts:
     """Spans cut at local month ends: ``span`` is the index of the span that each part belongs to."""

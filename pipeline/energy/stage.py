@@ -14,7 +14,7 @@ from pipeline.energy.month_sums import episode_sums, month_sums
 from pipeline.energy.parts import LEVELS, lit_parts, next_day_parts
 from pipeline.energy.quantities import energy_kwh
 from pipeline.energy.tariff_parts import Billing
-from pipeline.energy.told import tell_loads
+from pipeline.energy.told import tell_clocks, tell_loads
 from pipeline.energy.waste_prices import fill_waste_prices
 from pipeline.meters.delays import delay_in_force
 from pipeline.portfolio import Portfolio
@@ -59,6 +59,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     costs = costs_of(store, bills, parts, lit.by_tariff)
     demand = demand_of(store, bills, lit.by_tariff)
     tell_loads(store, parts, costs)
+    tell_clocks(store, counted)
     spans = _with_next_day(store, spans, bills, steps, billing, assumptions)
     sites = spans[["incident_id", "site_id"]]
     for table, frame in (("burn_costs", costs), ("burn_demand", demand)):

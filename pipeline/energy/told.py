@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import pandas as pd
 
+from pipeline.energy.instants import doubtful_clock_times
 from pipeline.numerals import count_text
 from pipeline.store import Store
 
 _MOST_SITES = 8
+_TIMES = ("onset_low", "restored_low", "restored_central", "restored_high")  # as calls carry them
 
 
 def tell_loads(store: Store, parts: pd.DataFrame, costs: pd.DataFrame) -> None:
@@ -18,11 +20,30 @@ def tell_loads(store: Store, parts: pd.DataFrame, costs: pd.DataFrame) -> None:
     if without_watts:
         store.notice(
             "energy", "fixtures.csv, watts_each",
-            f"{count_text(without_watts)} months of day burning have lamps of unknown watts: "
+            f"{_counted(without_watts, 'month')} of day burning with lamps of unknown watts: "
             "the true energy is higher.",
         )  # fmt: skip
     counted = parts["incident_id"].isin(parts.loc[burning, "incident_id"])
     _tell_bare(store, parts[counted & (parts["hours_without_load_high"] > 0)])
+
+
+def tell_clocks(store: Store, spans: pd.DataFrame) -> None:
+    """Times of incidents within an hour that happens twice, or not at all, where clocks change."""
+    told = {
+        "twice": "lies in the hour that happens twice where clocks go back; the first is meant",
+        "skipped": "lies in the hour that is skipped where clocks go forward; the first moment after it is meant",
+    }
+    found = {name: set[str]() for name in told}
+    for zone, part in spans.groupby("time_zone"):
+        for time in _TIMES:
+            for name, doubtful in zip(told, doubtful_clock_times(part[time], str(zone)), strict=True):
+                found[name] |= set(part.loc[doubtful, "incident_id"])
+    for name, incidents in found.items():
+        if incidents:
+            store.notice(
+                "energy", "call times",
+                f"a time of {_counted(len(incidents), 'incident')} of day burning {told[name]}: it may be an hour out.",
+            )  # fmt: skip
 
 
 def _tell_unpriced(store: Store, unpriced: pd.DataFrame) -> None:
@@ -41,7 +62,7 @@ def _tell_unpriced(store: Store, unpriced: pd.DataFrame) -> None:
             kwh = count_text(round(rows["kwh_central"].sum()))
             store.notice(
                 "energy", f"portfolio.toml, {setting}",
-                f"{count_text(_months(rows))} months of day burning have energy but no price ({kwh} kWh, kept out of "
+                f"{_counted(_months(rows), 'month')} of day burning with energy but no price ({kwh} kWh, kept out of "
                 f"money): {remedy}.",
             )  # fmt: skip
 
@@ -50,8 +71,7 @@ def _tell_bare(store: Store, bare: pd.DataFrame) -> None:
     """Hours of incidents that are counted, but for part of their span have no load on record."""
     if bare.empty:
         return
-    incidents = bare["incident_id"].nunique()
-    told = f"{count_text(incidents)} incident{'s' if incidents > 1 else ''}"
+    told = _counted(bare["incident_id"].nunique(), "incident")
     low, central, high = (
         count_text(round(bare[f"hours_without_load_{level}"].sum())) for level in ("low", "central", "high")
     )
@@ -70,6 +90,10 @@ def _sites(store: Store, site_ids: pd.Series[str]) -> str:
     told = sorted(names.get(site, site) for site in site_ids.dropna().unique())
     more = len(told) - _MOST_SITES
     return ", ".join(told[:_MOST_SITES]) + (f" and {count_text(more)} more sites" if more > 0 else "")
+
+
+def _counted(number: int, thing: str) -> str:
+    return f"{count_text(number)} {thing}{'' if number == 1 else 's'}"
 
 
 def _months(parts: pd.DataFrame) -> int:

@@ -220,7 +220,7 @@ def test_a_load_without_a_tariff_has_no_price_rather_than_half_of_one(tmp_path: 
     kwh, cost = store.row("SELECT kwh_central, cost_central FROM burn_episodes")
     assert kwh > 0
     assert cost is None
-    assert store.value("SELECT count(*) FROM notices WHERE message LIKE '%have energy but no price%'") == 1
+    assert store.value("SELECT count(*) FROM notices WHERE message LIKE '%with energy but no price%'") == 1
 
 
 def test_controls_without_a_model_have_options_too(tmp_path: Path) -> None:

@@ -91,7 +91,7 @@ def test_a_price_rise_holds_from_its_day_on_and_nothing_is_priced_before_the_fir
     ]  # fmt: skip
     assert store.value("SELECT kwh_central FROM burn_episodes WHERE incident_id = 'i'") == Decimal("6.000000")
     said = store.value("SELECT message FROM notices WHERE place = 'portfolio.toml, tariffs'")
-    assert "1 months of day burning have energy but no price (6 kWh, kept out of money)" in said
+    assert "1 month of day burning with energy but no price (6 kWh, kept out of money)" in said
 
 
 def test_a_flat_price_written_as_prices_by_time_costs_the_same(store: Store, tmp_path: Any) -> None:

@@ -333,3 +333,27 @@ def test_a_certain_span_has_draws_without_spread(store: Store, tmp_path: Any) ->
     run(store, tmp_path)
     kwh, draws = store.row("SELECT kwh_central, kwh_draws FROM burn_months")
     assert draws == pytest.approx([float(kwh)] * 200, rel=1e-6)
+
+
+def test_times_within_an_hour_that_clocks_repeat_or_skip_are_told(store: Store, tmp_path: Any) -> None:
+    store.run("UPDATE sites SET time_zone = 'America/Denver'")
+    control(store, "C")
+    fixtures(store, "F", "C", 150.0)
+    burning(store, "i", "C", "2024-11-03 01:30", "2024-11-05 00:00")
+    burning(store, "j", "C", "2024-06-01 01:30", "2024-06-05 00:00")
+    run(store, tmp_path)
+    (said,) = [row[0] for row in store.rows("SELECT message FROM notices WHERE place = 'call times'")]
+    assert said.startswith("a time of 1 incident of day burning lies in the hour that happens twice")
+
+
+def test_savings_rest_on_the_price_that_a_year_of_day_burning_comes_to(store: Store, tmp_path: Any) -> None:
+    peak = {"name": "peak", "price_per_kwh": "0.3", "weekdays": ["mon", "fri"], "hours": ["12:00 to 18:00"]}
+    rest = {"name": "rest", "price_per_kwh": "0.1", "other_times": True}
+    page = SETTINGS.model_dump(mode="json")
+    page["tariffs"] = {"flat": {"taxes_included": False, "periods": [peak, rest]}}
+    control(store, "C")
+    fixtures(store, "F", "C", 1000.0)
+    burning(store, "i", "C", "2024-01-02 00:00", "2025-01-01 00:00")  # the 365 days to the log's end
+    stage.run(store, Portfolio(tmp_path, Settings.model_validate(page)), Silent())
+    kwh, cost = store.row("SELECT kwh_central, cost_central FROM burn_episodes")
+    assert store.value("SELECT price_per_kwh FROM waste_prices") == pytest.approx(float(cost / kwh), abs=1e-6)

@@ -12,6 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.energy import split_by_month, utc_seconds, utc_seconds_from_local
+from pipeline.energy.instants import doubtful_clock_times
 
 EASTERN = "America/New_York"
 
@@ -115,3 +116,18 @@ def test_a_span_with_a_missing_time_or_turned_around_is_refused():
         split_by_month(np.array([0.0, np.nan]), np.array([1.0, 2.0]), EASTERN)
     with pytest.raises(ValueError, match="span 0"):
         split_by_month(np.array([5.0]), np.array([1.0]), EASTERN)
+
+
+def test_times_that_happen_twice_or_not_at_all_are_known() -> None:
+    # Denver 2024: clocks skip 02:00 to 03:00 on 10 March, and 01:00 to 02:00 comes twice on 3 November.
+    texts = [
+        "2024-03-10 02:30",
+        "2024-03-10 03:00",
+        "2024-11-03 01:00",
+        "2024-11-03 02:00",
+        "2024-06-01 01:30",
+        None,
+    ]
+    twice, skipped = doubtful_clock_times(pd.Series(pd.to_datetime(texts)), "America/Denver")
+    assert twice.tolist() == [False, False, True, False, False, False]
+    assert skipped.tolist() == [True, False, False, False, False, False]
