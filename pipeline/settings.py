@@ -16,18 +16,20 @@ from zoneinfo import available_timezones
 
 from pydantic import (
     AfterValidator,
-    BaseModel,
     Field,
     ValidationError,
+    field_validator,
     model_serializer,
     model_validator,
 )
 
 from pipeline.day_sets import check_days
 from pipeline.emission_settings import FactorsByYear, LossesByYear
-from pipeline.faults import Fault, InputFaults
+from pipeline.energy.emissions import emission_factors
+from pipeline.faults import InputFaults
 from pipeline.page_model import Page
 from pipeline.pages import read_toml
+from pipeline.settings_faults import fault_of
 from pipeline.tariffs.faults import tariff_faults
 from pipeline.tariffs.form import Tariff
 
@@ -214,6 +216,14 @@ class Settings(Page):
             raise ValueError(f"two [[campaigns]] are named '{twice[0]}': give each a name of its own")
         return self
 
+    @field_validator("emission_edition")
+    @classmethod
+    def _edition_is_published(cls, edition: str | None) -> str | None:
+        known = list(dict.fromkeys(factor.edition for factor in emission_factors()))
+        if edition is not None and edition.strip().lower() not in [name.lower() for name in known]:
+            raise ValueError(f"'{edition}' is not an edition that is shipped ({', '.join(known)})")
+        return edition
+
     @model_validator(mode="after")
     def _tariff_exists(self) -> Settings:
         if self.default_tariff is not None and self.default_tariff not in self.tariffs:
@@ -235,40 +245,8 @@ def read_settings(path: Path) -> Settings:
     try:
         settings, faults = Settings.model_validate(content), []
     except ValidationError as error:
-        settings, faults = None, [_fault(path.name, item) for item in error.errors()]
+        settings, faults = None, [fault_of(path.name, item, Settings) for item in error.errors()]
     faults += tariff_faults(content.get("tariffs"))
     if settings is None or faults:
         raise InputFaults(faults)
     return settings
-
-
-def _fault(file: str, item: object) -> Fault:
-    """One pydantic error as a sentence for the person who wrote the page."""
-    assert isinstance(item, dict)
-    location = ".".join(str(part) for part in item["loc"]) or "the page"
-    where = f"{file}, setting {location}"
-    if item["type"] == "extra_forbidden":
-        return Fault(where, "is not a setting of dayburn.", _did_you_mean(item["loc"]))
-    if item["type"] == "missing":
-        return Fault(where, "is missing.", "Add it; docs/user-guide.md lists every setting.")
-    if item["type"] in ("model_type", "dict_type"):
-        return Fault(
-            where, f"is a section, not a value (found {item['input']!r}).", f"Write [{location}] above it."
-        )
-    message = str(item["msg"]).removeprefix("Value error, ")
-    return Fault(where, f"{message} (found {item['input']!r})." if location != "the page" else f"{message}.")
-
-
-def _did_you_mean(location: tuple[str | int, ...]) -> str:
-    """The nearest real key at that place of the page, if one is near."""
-    from rapidfuzz import process
-
-    model: type[BaseModel] | None = Settings
-    for part in location[:-1]:
-        field = model.model_fields.get(str(part)) if model else None
-        annotation = field.annotation if field else None
-        model = annotation if isinstance(annotation, type) and issubclass(annotation, BaseModel) else None
-    if model is None:
-        return "Remove it."
-    near = process.extractOne(str(location[-1]), list(model.model_fields), score_cutoff=70)
-    return f"Did you mean '{near[0]}'?" if near else "Remove it, or see docs/user-guide.md for the settings."

@@ -11,7 +11,7 @@ from dashboard import charts, parts
 from dashboard import format as write
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.format import Shown
-from pipeline.figures import business_case, options_table
+from pipeline.figures import business_case, options_table, savings_prices
 from pipeline.figures.cumulative import cumulative_net_flow
 from pipeline.payback.flows import REPLACE_NOW
 
@@ -68,6 +68,13 @@ ON_PAPER = (
     "site", "model", "option", "controls", "investment", "net_savings", "savings_limits", "sir", "simple_payback_years",
     "controls_without_energy",
 )  # fmt: skip
+PRICES = {
+    "tariff": Shown("Tariff"),
+    "sites": Shown("Sites", write.count),
+    "price_per_kwh_least": Shown("Price, least, {money}/kWh", write.estimate),
+    "price_per_kwh_most": Shown("Price, most, {money}/kWh", write.estimate),
+    "sites_without_price": Shown("Sites without a price", write.count),
+}
 FLOWS = {
     "year": Shown("Year", write.count),
     "cost": Shown("Paid, {money}", write.money),
@@ -103,6 +110,17 @@ def main() -> None:
     _totals()
     _options(options)
     _one_group(options)
+    _prices()
+
+
+def _prices() -> None:
+    """What the energy that a failure wastes is priced at."""
+    st.header("Price of the energy wasted", anchor=False)
+    st.caption(
+        "Mean over the hours lit by day in the year to the log's end, at the prices in force on its last day; 0 on "
+        "unmetered accounts. Demand charges are not in it."
+    )
+    parts.prose_table(ask(savings_prices, filters_in_force()), PRICES, "price-of-energy-wasted")
 
 
 def _totals() -> None:

@@ -80,6 +80,7 @@ from pipeline.figures.tariff_costs import (
     cost_by_period,
     demand_by_tariff,
     has_demand_charge,
+    savings_prices,
     taxes_statement,
 )
 from pipeline.figures.trends import activity_with_exposure, count_trends
@@ -169,6 +170,7 @@ __all__ = [
     "rejected_reasons",
     "rows_left_out",
     "rules_learnt",
+    "savings_prices",
     "soonest_and_longest",
     "stress_effect",
     "taxes_statement",

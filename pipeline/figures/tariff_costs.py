@@ -51,6 +51,14 @@ def demand_by_tariff(store: Store, filters: Filters = EVERYTHING) -> pd.DataFram
     return frame
 
 
+def savings_prices(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
+    """The price of a kilowatt-hour burnt by day on which savings rest, by tariff: what it comes to at the sites' sun.
+
+    Columns: tariff, sites, price_per_kwh_least and _most (portfolio currency, over its sites), sites_without_price.
+    """
+    return query.frame(store, "savings_prices", filters)
+
+
 def has_demand_charge(store: Store) -> bool:
     """Whether any tariff of the settings charges for demand."""
     return any(version.demand for tariff in _tariffs(store).values() for version in tariff.dated())

@@ -45,12 +45,28 @@ def savings(store: Store, info: Facts) -> Section:
         figures.cash_flow_table(store),
         limit=0,
     )
+    prices = Table(
+        "savings_prices", "Price of the energy that a failure wastes, by tariff", _price_columns(info),
+        figures.savings_prices(store), if_empty="No tariff prices any load.",
+        note="Mean over the hours lit by day in the year to the log's end, at the prices in force on its last day. "
+        "Energy on unmetered accounts is priced at 0. Demand charges are not in it.",
+    )  # fmt: skip
     lead = (
         "Both options pay for every failure they leave: a visit, parts, and the energy burnt until it is mended. Net "
         "savings are against repair like for like; above 0 it pays. A quotation replaces the prices assumed here."
     )
     return Section(
-        "savings", "Does replacing the controls pay?", lead, (totals, replace, basis, options, flows)
+        "savings", "Does replacing the controls pay?", lead, (totals, replace, basis, prices, options, flows)
+    )
+
+
+def _price_columns(info: Facts) -> tuple[Column, ...]:
+    return (
+        Column("tariff", "Tariff"),
+        Column("sites", "Sites", "count"),
+        Column("price_per_kwh_least", "Price, least", "estimate", f"{info.money}/kWh"),
+        Column("price_per_kwh_most", "Price, most", "estimate", f"{info.money}/kWh"),
+        Column("sites_without_price", "Sites without a price", "count"),
     )
 
 

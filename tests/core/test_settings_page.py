@@ -38,6 +38,23 @@ def test_a_misspelt_setting_is_named_with_its_likely_meaning(tmp_path: Path) -> 
     assert "Did you mean 'detection_delay_days'?" in fault
 
 
+@pytest.mark.parametrize(
+    ("extra", "meant"),
+    [
+        (
+            '[tariffs.x]\ntaxes_included = true\nperiods = [{nam = "a", name = "a", price_per_kwh = 1}]\n',
+            "name",
+        ),
+        ("[tariffs.x]\ntaxes_include = true\nprice_per_kwh = 1\n", "taxes_included"),
+        ("[tariffs.x]\nprice_per_kwh = 1\ndemand = {price_per_kw_month = 1, hour = []}\n", "hours"),
+        ('[[emissions.X]]\nkg_co2e_per_kwh = 1\nyears = 2023\nyear = 2023\nsource = "made up"\n', "year"),
+    ],
+)
+def test_a_misspelt_setting_deep_in_the_page_is_named_too(tmp_path: Path, extra: str, meant: str) -> None:
+    faults = faults_of(tmp_path, GOOD + extra)
+    assert any(f"Did you mean '{meant}'?" in fault for fault in faults), faults
+
+
 def test_all_faults_of_the_page_come_at_once(tmp_path: Path) -> None:
     text = 'format = 1\nname = ""\ncurrency = "euro"\ntime_zone = "Mars/Base"\n[payback]\nyears = 0\n'
     faults = faults_of(tmp_path, text)
@@ -51,6 +68,10 @@ def test_all_faults_of_the_page_come_at_once(tmp_path: Path) -> None:
     [
         ("[log]\nstart = 2020-01-01\nend = 2019-01-01\n", "not before end"),
         ('default_tariff = "night"\n', "not among [tariffs]"),
+        (
+            'emission_edition = "eGRID1999"\n',
+            "not an edition that is shipped (eGRID2022, eGRID2023, UK2025)",
+        ),
         ("[tariffs.day]\nprice_per_kwh = -1\n", "tariffs.day.price_per_kwh"),
         ('[prices.control_cost]\n"photo cell" = 3\n', "prices.control_cost"),
         ("format = 1\n", "not valid TOML"),

@@ -63,6 +63,13 @@ def test_cost_by_period_says_when_each_price_holds_and_what_taxes_it_holds(
     assert sum(rows["cost_central"]) == total["cost_central"]
 
 
+def test_the_price_of_savings_is_shown_by_tariff(burnt: Store, tmp_path: Path) -> None:
+    run(burnt, tmp_path, TIMED)
+    (row,) = figures.savings_prices(burnt).to_dict("records")
+    assert (row["tariff"], row["sites"], row["sites_without_price"]) == ("flat", 1, 0)
+    assert 0.1 < row["price_per_kwh_least"] == row["price_per_kwh_most"] < 0.3
+
+
 def test_taxes_within_a_price_are_taken_out_of_it(burnt: Store, tmp_path: Path) -> None:
     run(burnt, tmp_path, {"price_per_kwh": "1.08", "taxes_included": True, "tax_percent": 8})
     row = figures.cost_by_period(burnt).iloc[0]
