@@ -96,9 +96,8 @@ def test_counts_are_never_negative_and_grow_with_quantity(shape, scale_days, age
     got = expected_failures_by_year(shape, scale_days, age_days, quantity, years)
     assert got.shape == (years,)
     assert np.all(got >= -1e-9)
-    np.testing.assert_allclose(
-        expected_failures_by_year(shape, scale_days, age_days, 2 * quantity, years), 2 * got
-    )
+    twice = expected_failures_by_year(shape, scale_days, age_days, 2 * quantity, years)
+    np.testing.assert_allclose(twice, 2 * got, atol=1e-300)  # a float this near to 0 has few digits left
 
 
 def test_a_longer_life_after_replacement_never_adds_failures():
