@@ -7,6 +7,8 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pandas as pd
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from pipeline.energy.meter_search import NO_LIGHTING, TOO_NOISY, TOO_SHORT, DailyLoads, search, seasonal_load
 from pipeline.meters import finding
@@ -187,3 +189,31 @@ def test_detection_of_known_day_burning() -> None:
     assert len(sizes) >= 36
     assert np.mean(sizes) == pytest.approx(0.15, rel=0.05)
     assert false <= 4
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    st.integers(28, 60),
+    st.sampled_from([0.0, 1.0, 8.0]),
+    st.lists(st.sampled_from([0.0, 0.05, 1.0, 5.0, 1000.0, np.nan]), min_size=60, max_size=60),
+)
+def test_no_account_however_odd_breaks_the_search(days: int, standing: float, odd: list[float]) -> None:
+    """Constant loads, holes, single huge days, dark nights: searched or refused, and what is found has a length."""
+    day = np.full(days, standing)
+    day[::3] += np.array(odd)[:days][::3]
+    night = np.full(days, 2 * standing + 0.5)
+    night[::5] = np.array(odd)[:days][::5]
+    found = search(DailyLoads(np.arange(days), day, night, night - standing), 0.05, 2)
+    for one in found.burning:
+        assert 0 <= one.first < one.beyond <= days
+        assert one.size_kw > 0
+    if not found.refused:
+        assert np.isfinite(found.expected_kw).all()
+
+
+def test_a_building_without_any_noise_is_searched_too() -> None:
+    loads = building(400, lamps=6.0, noise=0.0)
+    flat = DailyLoads(loads.day_number, np.full(400, 10.0), np.full(400, 16.0), np.full(400, 6.0))
+    assert search(flat, 0.05, 2).burning == ()
+    (one,) = search(raised(flat, 100, 120, 3.0, switches=True), 0.05, 2).burning
+    assert (one.first, one.beyond) == (100, 120)
