@@ -78,10 +78,15 @@ def _reconciliation() -> None:
             "Neither meters nor calls show day burning here.", "Choose a longer period or other sites."
         )
         return
-    parts.table(_limited(frame), RECONCILIATION, "meter-reconciliation")
+    picked = parts.table(_limited(frame), RECONCILIATION, "meter-reconciliation", pick=True)
+    if picked is not None and len(frame["incident_ids"].iloc[picked]):
+        row = frame.iloc[picked]
+        if st.button(f"Calls of: {row['finding']}", key="meter_calls"):
+            parts.look_at(list(row["incident_ids"]), str(row["finding"]))
     st.caption(
         "What is called in stays in the reported total, measured where a meter saw it; what only meters found stands "
-        "beside it. An incident that its meter does not show may be a lamp registered on the wrong account."
+        "beside it. Choose a row to see its calls. An incident that its meter does not show may be a lamp registered "
+        "on the wrong account."
     )
 
 

@@ -6,11 +6,13 @@ much. Another load that comes on raises the day alone. A layer counts as day bur
 
 from __future__ import annotations
 
+import warnings
 from dataclasses import dataclass, replace
 
 import numpy as np
 import numpy.typing as npt
 import statsmodels.api as sm
+from statsmodels.tools.sm_exceptions import ConvergenceWarning
 
 from pipeline.energy.meter_layers import Layer, layers_of
 from pipeline.energy.meter_levels import (
@@ -140,7 +142,9 @@ def seasonal_load(day_number: npt.NDArray[np.int64], day_kw: Floats) -> Floats:
         [wave(k * angle) for k in (1, 2) for wave in (np.cos, np.sin)] if np.ptp(day_number) >= 300 else []
     )
     design = np.column_stack([weekdays[:, weekdays.any(axis=0)], *harmonics])
-    fitted = sm.RLM(day_kw, design, M=sm.robust.norms.HuberT()).fit()
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", ConvergenceWarning)  # a load without any noise fits perfectly
+        fitted = sm.RLM(day_kw, design, M=sm.robust.norms.HuberT()).fit()
     return np.asarray(fitted.fittedvalues, dtype=np.float64)
 
 

@@ -19,7 +19,8 @@ called_in AS (
     sum(b.kwh_central) AS kwh,
     sum(coalesce(m.kwh_measured_lower, b.kwh_low)) AS kwh_lower, sum(coalesce(m.kwh_measured_upper, b.kwh_high)) AS kwh_upper,
     count(m.kwh_measured) AS measured,
-    median(m.delay_days) AS median_delay_days
+    median(m.delay_days) AS median_delay_days,
+    list(m.incident_id ORDER BY i.first_reported_at, m.incident_id) AS incident_ids
   FROM meter_matches m
   JOIN chosen_incidents i ON i.incident_id = m.incident_id
   LEFT JOIN burn_episodes b ON b.incident_id = m.incident_id
@@ -28,7 +29,8 @@ called_in AS (
 found AS (
   SELECT
     found AS verdict, 0 AS incidents, count(*) AS episodes,
-    sum(kwh) AS kwh, sum(kwh_lower) AS kwh_lower, sum(kwh_upper) AS kwh_upper, count(*) AS measured, NULL AS median_delay_days
+    sum(kwh) AS kwh, sum(kwh_lower) AS kwh_lower, sum(kwh_upper) AS kwh_upper, count(*) AS measured, NULL AS median_delay_days,
+    [] AS incident_ids
   FROM chosen_episodes WHERE found <> 'both' GROUP BY found
 )
 SELECT k.finding, k.verdict, k.in_total, r.* EXCLUDE (verdict)

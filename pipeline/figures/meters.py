@@ -24,8 +24,8 @@ def meter_reconciliation(store: Store, filters: Filters = EVERYTHING) -> pd.Data
 
     Columns: finding, verdict, in_total (part of the reported total), incidents, episodes, kwh with kwh_lower and
     kwh_upper (where measured 95 % limits of the measurement, else the bounds of onset and end), measured (of them,
-    with energy from a meter), median_delay_days (from onset to first report). A period takes incidents by their
-    first report and episodes by overlap; kinds choose incidents only.
+    with energy from a meter), median_delay_days (from onset to first report), incident_ids. A period takes incidents
+    by their first report and episodes by overlap; kinds choose incidents only.
     """
     return query.frame(store, "meter_reconciliation", filters)
 

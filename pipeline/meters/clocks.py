@@ -11,7 +11,7 @@ _STEP = timedelta(days=1)  # no zone changes its clocks there and back within a 
 _EARLIEST, _LATEST = datetime(1900, 1, 1), datetime(2200, 1, 1)
 
 
-def clock_spans(zone: str, first: datetime, last: datetime) -> pd.DataFrame:
+def clock_stretches(zone: str, first: datetime, last: datetime) -> pd.DataFrame:
     """Stretches of the wall clock of a zone that cover two local times.
 
     Columns: time_zone, local_from, local_to, offset_s, again_s, skipped.

@@ -14,7 +14,7 @@ import pandas as pd
 from pipeline.faults import InputFaults
 from pipeline.ingest.privacy import literal
 from pipeline.ingest.read import limit_memory
-from pipeline.meters.clocks import clock_spans
+from pipeline.meters.clocks import clock_stretches
 from pipeline.meters.files import MeterFile, decoded_copy
 from pipeline.numerals import count_text
 from pipeline.store import Store, sql_text
@@ -89,7 +89,7 @@ def _offer_clocks(scratch: Store, zones: Mapping[str, str]) -> None:
     first, last = scratch.row("SELECT min(local_at), max(local_at) FROM stamped")
     with scratch.frame_as("zones_given", frame) as name:
         scratch.run(f"CREATE TABLE account_zones AS SELECT * FROM {name}")  # noqa: S608 - a name of ours
-    spans = [clock_spans(zone, first, last) for zone in sorted(set(zones.values()))] if first else []
+    spans = [clock_stretches(zone, first, last) for zone in sorted(set(zones.values()))] if first else []
     scratch.run(
         "CREATE TABLE clock_stretches (time_zone VARCHAR, local_from TIMESTAMP, local_to TIMESTAMP,"
         " offset_s DOUBLE, again_s DOUBLE, skipped BOOLEAN)"

@@ -1,4 +1,5 @@
--- Stamps as times: the local wall clock as written, with its offset from UTC [s] where the stamp gives it.
+-- Stamps as times: the local wall clock as written, with its offset from UTC [s] where the stamp gives it. No meter has
+-- readings of before 1970, or of after 2100.
 CREATE TEMP TABLE stamped AS
 WITH parted AS (
   -- a stamp of up to 16 characters has no room for an offset: 2024-01-31 00:15
@@ -6,6 +7,8 @@ WITH parted AS (
   FROM lines
   WHERE NOT blank
 )
+SELECT * REPLACE (CASE WHEN year(local_at) BETWEEN 1970 AND 2100 THEN local_at END AS local_at)
+FROM (
 SELECT
   row_number, account_id, stamp, reading, surplus,
   try_strptime(
@@ -18,3 +21,4 @@ SELECT
       tail[2:3]::INTEGER * 3600 + coalesce(nullif(replace(tail[4:], ':', ''), '')::INTEGER, 0) * 60)
   END AS offset_s
 FROM parted
+)

@@ -38,7 +38,7 @@ _BURN = "\n".join(
 BURN_MONTHS = Table(
     "burn_months", "energy", "a calendar month of an incident that wasted energy", key=("incident_id", "month"),
     columns=columns("incident_id text! the incident\nsite_id text site\nmonth date! first day of the month\n"
-                     "connected_w number load behind the failed control, W; where it changed, its mean over the hours lit\n" + _BURN
+                     "connected_w number load behind the failed control, W, where a meter measured the energy scaled to it; where it changed, its mean over the hours lit\n" + _BURN
                      + "\nkwh_draws draws energy wasted in each of 200 draws of onset and end, kWh; draw k belongs to draw k everywhere"),
 )  # fmt: skip
 
@@ -91,7 +91,7 @@ WASTE_PRICES = Table(
 BURN_EPISODES = Table(
     "burn_episodes", "energy", "an incident that wasted energy: the sum of its months", key=("incident_id",),
     columns=columns("incident_id text! the incident\nsite_id text site\ncontrol_id text control row\n"
-                     "connected_w number load behind the failed control at the onset (or the nearest on record), W\n" + _BURN
+                     "connected_w number load behind the failed control at the onset (or the nearest on record), W, where a meter measured the energy scaled to it\n" + _BURN
                      + "\nkwh_per_day number energy of one more day lit, at the log's end, for open incidents, kWh\n"
                      "cost_per_day number cost of one more day lit, at the log's end, for open incidents\n"
                      "left_out_reason text why it carries no energy (no load known, no place …); empty when counted"),

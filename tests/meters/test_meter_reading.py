@@ -8,10 +8,10 @@ from pathlib import Path
 import pandas as pd
 import pytest
 
-from pipeline.build import build
+from pipeline import registers
 from pipeline.faults import InputFaults
 from pipeline.meters import intake
-from pipeline.meters.clocks import clock_spans
+from pipeline.meters.clocks import clock_stretches
 from pipeline.meters.files import open_meter_files
 from pipeline.meters.read import read_meter_file
 from pipeline.portfolio import Portfolio
@@ -108,6 +108,7 @@ def test_each_reading_that_cannot_be_used_is_named_with_its_row(tmp_path: Path) 
     lines[10] = "A,2021-06-01 02:30,off"
     lines[12] = "A,2021-06-01 03:07,0.5"
     lines[14] = "A,1.6.21,0.5"
+    lines[15] = "A,0001-06-01 03:45,0.5"
     lines[16] = ",2021-06-01 04:00,0.5"
     lines[18] = "A,2021-06-01 04:30,0,5"
     lines[20] = "Z,2021-06-01 05:00,0.5"
@@ -115,7 +116,8 @@ def test_each_reading_that_cannot_be_used_is_named_with_its_row(tmp_path: Path) 
     frame = readings(tmp_path, lines)
     assert reasons(frame) == {
         6: "negative", 8: "absurdly high", 10: "no reading", 12: "not a number", 14: "between two intervals",
-        16: "not a time such as 2024-01-31 00:15", 18: "no account", 20: "more cells than headings",
+        16: "not a time such as 2024-01-31 00:15", 17: "not a time such as 2024-01-31 00:15",
+        18: "no account", 20: "more cells than headings",
         22: "not an account of the registers", 24: "not a number",
     }  # fmt: skip
     assert frame.loc[10, "stamp"] == "2021-06-01 02:00"
@@ -183,7 +185,7 @@ def test_every_file_of_another_form_is_told_at_once(tmp_path: Path) -> None:
 
 def test_clock_stretches_agree_with_the_zone_all_year() -> None:
     """Against the standard library's own conversion, every half hour."""
-    spans = clock_spans("Europe/Lisbon", datetime(2020, 1, 1), datetime(2021, 1, 1))
+    spans = clock_stretches("Europe/Lisbon", datetime(2020, 1, 1), datetime(2021, 1, 1))
     hours = pd.date_range("2020-01-01", "2021-01-01", freq="30min", tz="Europe/Lisbon")
     local = pd.DataFrame(
         {"local_at": hours.tz_localize(None), "s": [hour.utcoffset().total_seconds() for hour in hours]}
@@ -196,13 +198,16 @@ def test_clock_stretches_agree_with_the_zone_all_year() -> None:
     assert (met["s"] == met["again_s"]).sum() == 2  # the hour that comes twice, by half hours
 
 
-def test_a_build_counts_and_tells_what_it_keeps_out(tmp_path: Path) -> None:
+def test_the_intake_counts_and_tells_what_it_keeps_out(tmp_path: Path) -> None:
     lines = quarters(datetime(2021, 3, 13), 96, account="AC-1")
     lines[20] = "AC-1,2021-03-13 05:00,-1"
     del lines[40:44]
     first = "\n".join([yards.HEADER, *lines]) + "\n"
     second = "\n".join([yards.HEADER, *quarters(datetime(2021, 3, 13, 23), 8, account="AC-1")]) + "\n"
-    store = Store.open(build(yards.make(tmp_path / "yards", {"1.csv": first, "2.csv": second})).database)
+    portfolio = Portfolio.read(yards.make(tmp_path / "yards", {"1.csv": first, "2.csv": second}))
+    store = Store.create()
+    registers.run(store, portfolio, Silent())
+    intake.run(store, portfolio, Silent())
     files = store.rows(
         "SELECT name, rows_read, kept, left_out, interval_min, clock FROM meter_files ORDER BY name"
     )

@@ -5,7 +5,6 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
-import openpyxl
 import pytest
 from streamlit.testing.v1 import AppTest
 
@@ -14,8 +13,8 @@ from dashboard import charts
 from dashboard.data import PORTFOLIO_VARIABLE
 from pipeline import figures, terminal
 from pipeline.figures import Filters
-from pipeline.report import write_report
-from pipeline.report.content import document
+from pipeline.report.content import ORDER
+from pipeline.report.meter_section import meters
 from pipeline.store import Store
 
 
@@ -102,16 +101,21 @@ def test_the_page_shows_meters_beside_the_calls(
     ]  # fmt: skip
 
 
-def test_the_report_and_the_workbook_hold_the_reconciliation(store: Store, tmp_path: Path) -> None:
-    (section,) = [part for part in document(store, "sustainability").sections if part.key == "meters"]
+def test_every_document_holds_the_reconciliation(store: Store) -> None:
+    """A workbook has a sheet for each table of its sections."""
+    assert all("meters" in order for order in ORDER.values())
+    section = meters(store)
     assert [table.key for table in section.tables] == [
         "meter_reconciliation", "meter_episodes", "meter_accounts", "detection_delays",
     ]  # fmt: skip
+    assert section.tables[0].texts()[0][:3] == ["called in and on the meter", "1", "1"]
+    assert section.tables[1].texts()[1][7] == "never called in"
     assert section.charts
     assert "Not part of the reported total" in section.lead
-    write_report(store, tmp_path / "report.xlsx", "sustainability")
-    sheet = openpyxl.load_workbook(tmp_path / "report.xlsx")["meter reconciliation"]
-    assert [cell.value for cell in sheet["A"]][1:3] == [
-        "called in and on the meter",
-        "called in, not on the meter",
-    ]
+
+
+def test_a_document_without_meters_says_what_to_add() -> None:
+    section = meters(Store.create())
+    assert "meters/" in section.lead
+    assert "meters/" in section.tables[0].if_empty
+    assert section.charts == ()
