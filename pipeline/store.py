@@ -42,6 +42,11 @@ class Store:
         return store
 
     @classmethod
+    def scratch(cls) -> Store:
+        """An empty database in memory without any table of this project."""
+        return cls(_connected(":memory:", read_only=False))
+
+    @classmethod
     def open(cls, path: Path) -> Store:
         """A finished database, read-only; raises InputFaults when it is damaged or may not be read."""
         return cls(_connected(str(path), read_only=True))

@@ -97,14 +97,19 @@ def profile_columns(
     store: Store, labels: Sequence[str], synonyms: Synonyms, known: Known = _NOTHING_KNOWN
 ) -> dict[str, ColumnProfile]:
     """Profile every column of ``raw``."""
+    cells = [f"c{place}" for place in range(1, len(labels) + 1)]
+    looks = _looks(store, cells, synonyms, known)
     return {
-        label: _profile(store, label, f"c{place}", synonyms, known)
-        for place, label in enumerate(labels, start=1)
+        label: _profile(store, label, cell, synonyms, looks.get(cell, Looks()))
+        for label, cell in zip(labels, cells, strict=True)
     }
 
 
-def _looks(store: Store, cell: str, synonyms: Synonyms, known: Known) -> Looks:
-    """What the first cells of a column look like."""
+def _looks(store: Store, cells: Sequence[str], synonyms: Synonyms, known: Known) -> dict[str, Looks]:
+    """What the first cells of each column look like; empty columns are left out.
+
+    Of all columns at once: to make the patterns ready takes longer than to match them.
+    """
     patterns = {
         "clocks": _CLOCK, "four_digits": _FOUR_DIGITS, "hours": _HOURS, "tags": _TAG, "houses": _HOUSE, "timed": _TIMED,
         "actions": _any_word(synonyms.telling["action"]), "problems": _any_word(synonyms.telling["problem"]),
@@ -112,16 +117,20 @@ def _looks(store: Store, cell: str, synonyms: Synonyms, known: Known) -> Looks:
     }  # fmt: skip
     shares = ", ".join(f"avg(regexp_matches(t, ${name})::INT) AS {name}" for name in patterns)
     ordinary = _any_word(ordinary_words())
-    row = store.row(
+    first_cells = " UNION ALL ".join(
+        rf"(SELECT '{cell}' AS cell, regexp_replace(trim({cell}), '\s+', ' ', 'g') AS t FROM raw"  # noqa: S608 - c1, c2 …
+        rf" WHERE regexp_matches({cell}, '\S') LIMIT {_CELLS_LOOKED_AT})"
+        for cell in cells
+    )
+    rows = store.rows(
         rf"""
-        SELECT avg(len(string_split(t, ' '))), {shares},
+        SELECT cell, avg(len(string_split(t, ' '))), {shares},
           avg((regexp_matches(t, $name) AND NOT regexp_matches(t, $ordinary)
                AND NOT regexp_matches(t, $places))::INT),
           avg(list_contains($sites::VARCHAR[], {key_sql("t")})::INT),
           avg(list_contains($controls::VARCHAR[], {key_sql("t")})::INT)
-        FROM (SELECT regexp_replace(trim({cell}), '\s+', ' ', 'g') AS t FROM raw
-              WHERE regexp_matches({cell}, '\S') LIMIT {_CELLS_LOOKED_AT})
-        """,  # noqa: S608 - cell is c1, c2 …
+        FROM ({first_cells}) GROUP BY cell
+        """,  # noqa: S608 - names and patterns of ours
         patterns
         | {
             "name": _NAME,
@@ -130,10 +139,17 @@ def _looks(store: Store, cell: str, synonyms: Synonyms, known: Known) -> Looks:
             "controls": sorted(known.controls),
         },
     )
-    words, *found, people, sites, controls = (float(share or 0.0) for share in row)
-    return Looks(
-        words=words, people=people, sites=sites, controls=controls, **dict(zip(patterns, found, strict=True))
-    )
+    looks = {}
+    for cell, *shares_found in rows:
+        words, *found, people, sites, controls = (float(share or 0.0) for share in shares_found)
+        looks[cell] = Looks(
+            words=words,
+            people=people,
+            sites=sites,
+            controls=controls,
+            **dict(zip(patterns, found, strict=True)),
+        )
+    return looks
 
 
 def _any_word(words: Sequence[str]) -> str:
@@ -141,27 +157,20 @@ def _any_word(words: Sequence[str]) -> str:
     return rf"(?i)(?:^|[^\pL])(?:{'|'.join(map(re.escape, words))})(?:$|[^\pL])"
 
 
-def _meant(store: Store, cell: str, field: str, synonyms: Synonyms) -> float:
-    known = list(synonyms.meanings(field))
-    share = store.value(
-        f"SELECT avg(list_contains($known::VARCHAR[], lower(trim({cell})))::INT) FROM raw "  # noqa: S608
-        f"WHERE regexp_matches({cell}, '\\S')",
-        {"known": known},
-    )
-    return float(share or 0.0)
-
-
-def _meanings(store: Store, cell: str, choice: str, synonyms: Synonyms) -> int:
-    """How many different meanings the values of a column have."""
-    known = synonyms.meanings(choice)
+def _choices(store: Store, cell: str, synonyms: Synonyms) -> dict[str, list[tuple[str, int]]]:
+    """For each choice (status, work_type) what the values of a column mean, and how many cells hold each value."""
+    known = {field: synonyms.meanings(field) for field in CHOICES}
     values = store.rows(
-        f"SELECT DISTINCT lower(trim({cell})) FROM raw WHERE list_contains($known::VARCHAR[], lower(trim({cell})))",  # noqa: S608
-        {"known": list(known)},
+        f"SELECT lower(trim({cell})) AS v, count(*) FROM raw WHERE list_contains($known::VARCHAR[], v) GROUP BY v",  # noqa: S608
+        {"known": sorted({word for words in known.values() for word in words})},
     )
-    return len({known[value] for (value,) in values})
+    return {
+        field: [(meanings[value], count) for value, count in values if value in meanings]
+        for field, meanings in known.items()
+    }
 
 
-def _profile(store: Store, label: str, cell: str, synonyms: Synonyms, known: Known) -> ColumnProfile:
+def _profile(store: Store, label: str, cell: str, synonyms: Synonyms, looks: Looks) -> ColumnProfile:
     plain = r"^-?[$£€]?\s?[0-9][0-9,. ]*$"
     row = store.row(
         rf"""
@@ -180,7 +189,7 @@ def _profile(store: Store, label: str, cell: str, synonyms: Synonyms, known: Kno
         f"SELECT v FROM (SELECT trim({cell}) AS v, min(row_number) AS n FROM raw "  # noqa: S608
         f"WHERE regexp_matches({cell}, '\\S') GROUP BY v ORDER BY count(*) DESC, n LIMIT {_SAMPLES})"
     )
-    evidence = read_evidence(store, "raw", cell)
+    evidence, choices = read_evidence(store, "raw", cell), _choices(store, cell, synonyms)
     return ColumnProfile(
         column=label,
         filled=int(filled),
@@ -192,11 +201,11 @@ def _profile(store: Store, label: str, cell: str, synonyms: Synonyms, known: Kno
         emails=float(emails),
         addresses=float(addresses),
         names=float(names),
-        meant={field: _meant(store, cell, field, synonyms) for field in CHOICES},
+        meant={field: sum(count for _, count in found) / max(filled, 1) for field, found in choices.items()},
         least=float(least),
         most=float(most),
         samples=tuple(str(value) for (value,) in samples),
-        looks=_looks(store, cell, synonyms, known),
+        looks=looks,
         evidence=evidence,
-        meanings={field: _meanings(store, cell, field, synonyms) for field in CHOICES},
+        meanings={field: len({meaning for meaning, _ in found}) for field, found in choices.items()},
     )

@@ -50,7 +50,7 @@ def propose_layout(
     export, synonyms = open_export(path), read_synonyms()
     layouts = read_layouts(portfolio)
     sheet, header = _find_table(export, synonyms, set(layouts))
-    with closing(Store.create()) as scratch, TemporaryDirectory(prefix="dayburn-") as spill:
+    with closing(Store.scratch()) as scratch, TemporaryDirectory(prefix="dayburn-") as spill:
         limit_memory(scratch, spill)
         counts = load_rows(scratch, export, sheet, header, report_columns=())
         if not counts.rows_read:

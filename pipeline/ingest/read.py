@@ -67,7 +67,7 @@ def parse_export(recognised: Recognised, portfolio: Portfolio) -> tuple[str, Par
     if found:
         return key, found
     portfolio.cache.mkdir(parents=True, exist_ok=True)
-    with closing(Store.create()) as scratch, TemporaryDirectory(prefix="dayburn-") as spill:
+    with closing(Store.scratch()) as scratch, TemporaryDirectory(prefix="dayburn-") as spill:
         limit_memory(scratch, spill)
         parsed = _parse(scratch, recognised, portfolio.settings, portfolio.cache / f"{key}.parquet")
     keep(portfolio.cache, key, parsed)

@@ -107,7 +107,7 @@ def propose_register(
     old = saved.get(header.labels)
     matches = match_columns(table, register, words, read_known(portfolio), dict(columns or {}), old)
     draft = _draft(table, register, matches, portfolio, order, old)
-    with closing(Store.create()) as scratch:
+    with closing(Store.scratch()) as scratch:
         draft = draft.model_copy(update={"decimal": _decimal(scratch, table, draft)})
         draft, needs = _with_order(scratch, table, draft, order)
         order_open = bool(needs) and draft.date_order is None and order is None

@@ -68,7 +68,7 @@ def read_inventories(portfolio: Portfolio) -> list[Inventory]:
     layouts = read_register_layouts(portfolio)
     faults: list[Fault] = []
     found: list[Inventory] = []
-    with closing(Store.create()) as scratch:
+    with closing(Store.scratch()) as scratch:
         for path in paths:
             name = path.relative_to(portfolio.folder).as_posix()
             try:

@@ -31,7 +31,7 @@ def tidied(header: Sequence[str], rows: list[list[str]], time_zone: str) -> tupl
                 if place < len(row):
                     row[place] = meanings.get(row[place].strip().lower(), row[place])
     if odd:
-        with closing(Store.create()) as scratch:
+        with closing(Store.scratch()) as scratch:
             for place in odd:
                 said += _read_column(scratch, header[place], rows, place, time_zone)
     return rows, said

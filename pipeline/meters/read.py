@@ -43,7 +43,7 @@ def read_meter_file(
     if rows_file.is_file():
         return rows_file
     folder.mkdir(parents=True, exist_ok=True)
-    with closing(Store.create()) as scratch, TemporaryDirectory(prefix="dayburn-") as spill:
+    with closing(Store.scratch()) as scratch, TemporaryDirectory(prefix="dayburn-") as spill:
         limit_memory(scratch, spill)
         _load(scratch, meter_file, Path(spill), zones)
         _judge(scratch, meter_file, absurd_times)
