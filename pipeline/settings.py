@@ -27,6 +27,7 @@ from pipeline.day_sets import check_days
 from pipeline.emission_settings import FactorsByYear, LossesByYear
 from pipeline.energy.emissions import emission_factors
 from pipeline.faults import InputFaults
+from pipeline.lit_periods import check_period
 from pipeline.page_model import Page
 from pipeline.pages import read_toml
 from pipeline.settings_faults import fault_of
@@ -164,6 +165,30 @@ class DetectionDelay(Page):
         return self
 
 
+PeriodText = Annotated[str, AfterValidator(check_period)]
+
+
+class Schedule(Page):
+    """When lamps should be lit at some sites or behind some kinds of control, where not from dusk to dawn."""
+
+    sites: tuple[str, ...] = ()
+    kinds: tuple[Kind, ...] = ()
+    days: tuple[DaysText, ...] = ()
+    weekdays: tuple[Weekday, ...] = ()
+    lit: tuple[PeriodText, ...] | None = None
+    occupied: tuple[PeriodText, ...] | None = None
+
+    def holds_for(self, site_id: str | None, kind: str | None) -> bool:
+        """Whether it is meant for lamps at a site behind a kind of control."""
+        return (not self.sites or site_id in self.sites) and (not self.kinds or kind in self.kinds)
+
+    @model_validator(mode="after")
+    def _says_when_lit(self) -> Schedule:
+        if self.lit is None and self.occupied is None:
+            raise ValueError("does not say when lamps should be lit: give lit, occupied or both")
+        return self
+
+
 class NamedCampaign(Page):
     """A planned replacement of controls that the reader wants judged; without sites it is all of them."""
 
@@ -199,6 +224,7 @@ class Settings(Page):
     assumptions: Assumptions = Assumptions()
     meters: Meters = Meters()
     detection_delays: dict[str, DetectionDelay] = Field(default_factory=dict)
+    schedules: dict[str, Schedule] = Field(default_factory=dict)
     prices: Prices = Prices()
     payback: Payback = Payback()
     tariffs: dict[str, Tariff] = Field(default_factory=dict)

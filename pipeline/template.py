@@ -65,6 +65,11 @@ fiscal_year_start = 1             # month in which the fiscal year begins, 1 to 
 # weekdays = ["mon", "tue", "wed", "thu", "fri"]
 # delay_days = 25                 # the mean delay, if all days were like these
 
+# [schedules."after curfew"]      # lamps lit otherwise than from dusk to dawn; the first that fits a day holds
+# kinds = ["time switch"]         # and/or sites = ["S1"]; days and weekdays as above
+# lit = ["sunset+15 to 23:00", "05:00 to sunrise-15"]
+# occupied = ["06:00 to 22:00"]   # and only while somebody is there
+
 # [prices]                        # in the portfolio's currency
 # repair_visit_cost = 160
 # planned_replacement_labour_cost = 55

@@ -3,7 +3,7 @@
 -- $stale_after_days may have been mended without a word: it is counted from its last evidence (low) to the log's end
 -- (high), and to the day it became stale in between.
 SELECT
-  i.incident_id, i.site_id, i.control_id, i.units, i.is_open,
+  i.incident_id, i.site_id, i.control_id, c.kind, i.units, i.is_open,
   s.latitude, s.longitude, s.time_zone, s.grid_region,
   i.onset_low, i.onset_central, i.onset_high,
   coalesce(i.restored_low, CASE WHEN i.stale THEN i.last_evidence_at END, log.closes) AS restored_low,
@@ -14,6 +14,7 @@ SELECT
   log.closes
 FROM (SELECT *, is_open AND coalesce(list_contains(flags, 'stale order'), false) AS stale FROM incidents) i
 LEFT JOIN sites s USING (site_id)
+LEFT JOIN controls c ON c.control_id = i.control_id
 CROSS JOIN (SELECT log_to::TIMESTAMP + INTERVAL 1 DAY AS closes FROM build_info) log
 WHERE i.symptom = 'day burning'
 ORDER BY i.incident_id

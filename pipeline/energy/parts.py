@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple, cast
 
 import numpy as np
@@ -12,8 +13,9 @@ from pipeline.energy.draws import drawn_between, drawn_delays, shared_factors, u
 from pipeline.energy.instants import split_by_month, utc_seconds_from_local
 from pipeline.energy.schedule import LitSchedule, lit_schedule
 from pipeline.energy.tariff_parts import Billing, joined
+from pipeline.energy.timetable import timetable
 from pipeline.noticing import Noticing, stretches_before
-from pipeline.settings import Assumptions
+from pipeline.settings import Assumptions, Schedule
 
 Floats = npt.NDArray[np.float64]
 
@@ -37,6 +39,7 @@ def lit_parts(
     assumptions: Assumptions,
     noticing: Noticing | None = None,
     billing: Billing | None = None,
+    schedules: Sequence[Schedule] = (),
 ) -> LitParts:
     """Hours lit by day of every incident, by local calendar month and stretch of unchanged load.
 
@@ -44,6 +47,7 @@ def lit_parts(
     steps : incident_id, begins and ends (local days, the end not included) that cover each span without a gap.
     noticing : the detection delay by day; by default that of the assumptions on all days.
     billing : the tariffs by which the hours are split besides; by default none.
+    schedules : timetables in their order; with any, spans has site_id and kind.
     The sum over an incident's parts is that over its span. A span of no length keeps one part of no hours.
     """
     noticing = noticing or Noticing(assumptions.detection_delay_days)
@@ -52,7 +56,7 @@ def lit_parts(
     stretches = steps[["incident_id", "begins", "ends"]]
     places = [
         _parts_of(part.reset_index(drop=True), stretches, zone, schedule, noticing, factors, billing)
-        for part, zone, schedule in _places(spans, assumptions)
+        for part, zone, schedule in _places(spans, assumptions, schedules)
     ]
     if not places:
         return LitParts(_no_parts(stretches), factors[None][:0], joined([]))
@@ -64,14 +68,14 @@ def lit_parts(
 
 
 def next_day_parts(
-    spans: pd.DataFrame, assumptions: Assumptions, billing: Billing
+    spans: pd.DataFrame, assumptions: Assumptions, billing: Billing, schedules: Sequence[Schedule] = ()
 ) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Hours that lamps would be lit on the day after the log's end, like ``frame`` and ``by_tariff`` of LitParts.
 
     spans : as for lit_parts, with begins, the stretch of load whose lamps would burn. All levels are the same.
     """
     parts, by_tariff = [_no_parts(spans)], []
-    for part, zone, schedule in _places(spans, assumptions):
+    for part, zone, schedule in _places(spans, assumptions, schedules):
         closes_s = utc_seconds_from_local(part["closes"], zone)[:, None].repeat(len(LEVELS), axis=1)
         day_s = closes_s, closes_s + _DAY_S
         pieces = part[["incident_id", "begins"]].assign(month=part["closes"].dt.normalize())
@@ -87,20 +91,35 @@ def _no_parts(stretches: pd.DataFrame) -> pd.DataFrame:
     return none.assign(month=none["begins"], **hours)
 
 
-def _places(spans: pd.DataFrame, assumptions: Assumptions) -> list[tuple[pd.DataFrame, str, LitSchedule]]:
-    """The spans of each place with its zone and a schedule that covers them and the day after the log's end."""
+def _places(
+    spans: pd.DataFrame, assumptions: Assumptions, schedules: Sequence[Schedule]
+) -> list[tuple[pd.DataFrame, str, LitSchedule]]:
+    """The spans of each place and timetable, its zone, and a schedule for them and the day after the log's end."""
+    offsets = assumptions.lights_on_after_sunset_min, assumptions.lights_off_before_sunrise_min
     places = []
-    for place, part in spans.groupby(["latitude", "longitude", "time_zone"]):
-        latitude, longitude, zone = cast("tuple[float, float, str]", place)
+    held = spans.assign(held=pd.Series(_held(spans, schedules), index=spans.index, dtype=object))
+    for place, part in held.groupby(["latitude", "longitude", "time_zone", "held"]):
+        latitude, longitude, zone, numbers = cast("tuple[float, float, str, tuple[int, ...]]", place)
         first = utc_seconds_from_local(part["onset_high"], zone).min()
         ends = (*(f"restored_{level}" for level in LEVELS), "onset_low", "closes")
-        last = max(utc_seconds_from_local(part[name], zone).max() for name in ends)
-        schedule = lit_schedule(
-            latitude, longitude, first, last + _DAY_S,
-            assumptions.lights_on_after_sunset_min, assumptions.lights_off_before_sunrise_min,
-        )  # fmt: skip
-        places.append((part, zone, schedule))
+        last = max(utc_seconds_from_local(part[name], zone).max() for name in ends) + _DAY_S
+        own = [schedules[number] for number in numbers]
+        if own:
+            schedule = timetable(latitude, longitude, zone, first, last, own, *offsets)
+        else:
+            schedule = lit_schedule(latitude, longitude, first, last, *offsets)
+        places.append((part.drop(columns="held"), zone, schedule))
     return places
+
+
+def _held(spans: pd.DataFrame, schedules: Sequence[Schedule]) -> list[tuple[int, ...]]:
+    """The numbers of the schedules meant for each span's site and kind of control."""
+    if not schedules:
+        return [()] * len(spans)
+    return [
+        tuple(number for number, schedule in enumerate(schedules) if schedule.holds_for(site_id, kind))
+        for site_id, kind in zip(spans["site_id"], spans["kind"], strict=True)
+    ]
 
 
 def _parts_of(

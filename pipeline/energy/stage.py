@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import ExitStack
 
 import numpy as np
@@ -14,12 +15,12 @@ from pipeline.energy.month_sums import episode_sums, month_sums
 from pipeline.energy.parts import LEVELS, lit_parts, next_day_parts
 from pipeline.energy.quantities import energy_kwh
 from pipeline.energy.tariff_parts import Billing
-from pipeline.energy.told import tell_clocks, tell_loads
+from pipeline.energy.told import tell_clocks, tell_loads, tell_schedules
 from pipeline.energy.waste_prices import fill_waste_prices
 from pipeline.meters.delays import delay_in_force
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
-from pipeline.settings import Assumptions
+from pipeline.settings import Assumptions, Schedule
 from pipeline.store import Store, sql_text
 
 NO_PLACE = "its site has no coordinates, so its daylight is unknown"
@@ -46,7 +47,8 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     steps, billing = load_steps(store, bills), Billing(bills, portfolio.settings.tariffs)
     noticing, spread = delay_in_force(store, portfolio.settings)
     drawn_with = assumptions.model_copy(update={"detection_delay_spread": spread})
-    lit = lit_parts(counted, steps, drawn_with, noticing, billing)
+    schedules = list(portfolio.settings.schedules.values())
+    lit = lit_parts(counted, steps, drawn_with, noticing, billing, schedules)
     measured = measured_energy(store)
     bills = at_measured_loads(bills, steps, lit.frame, measured)
     steps = load_steps(store, bills)
@@ -60,7 +62,8 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     demand = demand_of(store, bills, lit.by_tariff)
     tell_loads(store, parts, costs)
     tell_clocks(store, counted)
-    spans = _with_next_day(store, spans, bills, steps, billing, assumptions)
+    tell_schedules(store, portfolio.settings.schedules)
+    spans = _with_next_day(store, spans, bills, steps, billing, assumptions, schedules)
     sites = spans[["incident_id", "site_id"]]
     for table, frame in (("burn_costs", costs), ("burn_demand", demand)):
         store.fill_frame(table, frame.merge(sites, on="incident_id"))
@@ -94,13 +97,14 @@ def _with_next_day(
     steps: pd.DataFrame,
     billing: Billing,
     assumptions: Assumptions,
+    schedules: Sequence[Schedule],
 ) -> pd.DataFrame:
     """What one more day costs, with the load in place on the log's last day, for incidents still open."""
     last = spans[spans["is_open"] & spans["left_out_reason"].isna()].merge(steps, on="incident_id")
     last = last[
         (last["begins"] < last["closes"]) & (last["closes"] <= last["ends"]) & (last["connected_w"] > 0)
     ]
-    parts, by_tariff = next_day_parts(last, assumptions, billing)
+    parts, by_tariff = next_day_parts(last, assumptions, billing, schedules)
     parts = parts.merge(last[["incident_id", "connected_w"]], on="incident_id").set_index("incident_id")
     kwh = pd.Series(energy_kwh(parts["connected_w"], parts["excess_hours_central"]), index=parts.index)
     costs = costs_of(store, bills, parts.reset_index(), by_tariff)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import pandas as pd
 
 from pipeline.energy.instants import doubtful_clock_times
 from pipeline.numerals import count_text
+from pipeline.settings import Schedule
 from pipeline.store import Store
 
 _MOST_SITES = 8
@@ -43,6 +46,19 @@ def tell_clocks(store: Store, spans: pd.DataFrame) -> None:
             store.notice(
                 "energy", "call times",
                 f"a time of {_counted(len(incidents), 'incident')} of day burning {told[name]}: it may be an hour out.",
+            )  # fmt: skip
+
+
+def tell_schedules(store: Store, schedules: Mapping[str, Schedule]) -> None:
+    """A schedule that names a site which is not there would go unheeded."""
+    known = {site for (site,) in store.rows("SELECT site_id FROM sites")}
+    for name, schedule in schedules.items():
+        unknown = [site for site in schedule.sites if site not in known]
+        if unknown:
+            store.notice(
+                "energy", f"portfolio.toml, schedules.{name}.sites",
+                f"{', '.join(repr(site) for site in unknown)} is no site_id of the portfolio: nothing follows this "
+                "schedule there. Correct it, or add the site.",
             )  # fmt: skip
 
 

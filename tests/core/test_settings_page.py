@@ -147,3 +147,15 @@ def test_every_line_that_a_new_page_comments_out_may_stand_in_it(tmp_path: Path)
     settings = read_settings(page(tmp_path, text))
     assert [len(version.periods) for version in settings.tariffs["time of use"].dated()] == [2]
     assert settings.supplier_emissions["ACCOUNT"][0].year == settings.emissions["RMPA"][0].year
+
+
+def test_schedules_are_periods_in_words(tmp_path: Path) -> None:
+    extra = '[schedules.curfew]\nkinds = ["time switch"]\nlit = ["sunset+15 to 23:00"]\n'
+    curfew = read_settings(page(tmp_path, GOOD + extra)).schedules["curfew"]
+    assert curfew.holds_for("S1", "time switch")
+    assert not curfew.holds_for("S1", "photocontrol")
+    (fault,) = faults_of(tmp_path, GOOD + extra.replace("sunset+15", "dusk"))
+    assert "schedules.curfew.lit" in fault
+    assert "'dusk' in 'dusk to 23:00' is no time of day" in fault
+    (fault,) = faults_of(tmp_path, GOOD + "[schedules.curfew]\nkinds = ['timer']\n")
+    assert "give lit, occupied or both" in fault

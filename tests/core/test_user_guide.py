@@ -11,7 +11,7 @@ from pydantic import BaseModel
 from pipeline.cli import app
 from pipeline.emission_settings import EmissionFactor, GridLoss
 from pipeline.register_columns import COLUMNS
-from pipeline.settings import NamedCampaign, Settings
+from pipeline.settings import DetectionDelay, NamedCampaign, Schedule, Settings
 from pipeline.tariffs.form import DemandCharge, Tariff, TariffPeriod
 
 GUIDE = (Path(__file__).parents[2] / "docs" / "user-guide.md").read_text(encoding="utf-8")
@@ -19,7 +19,16 @@ WORDS = set(re.findall(r"[a-z_0-9]{2,}", " ".join(re.findall(r"`([^`]+)`", GUIDE
 
 
 def test_every_setting_is_explained() -> None:
-    pages: list[type[BaseModel]] = [Settings, Tariff, TariffPeriod, DemandCharge, EmissionFactor, GridLoss]
+    pages: list[type[BaseModel]] = [
+        Settings,
+        Tariff,
+        TariffPeriod,
+        DemandCharge,
+        EmissionFactor,
+        GridLoss,
+        DetectionDelay,
+        Schedule,
+    ]
     for field in Settings.model_fields.values():
         if isinstance(field.annotation, type) and issubclass(field.annotation, BaseModel):
             pages.append(field.annotation)

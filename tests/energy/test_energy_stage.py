@@ -357,3 +357,25 @@ def test_savings_rest_on_the_price_that_a_year_of_day_burning_comes_to(store: St
     stage.run(store, Portfolio(tmp_path, Settings.model_validate(page)), Silent())
     kwh, cost = store.row("SELECT kwh_central, cost_central FROM burn_episodes")
     assert store.value("SELECT price_per_kwh FROM waste_prices") == pytest.approx(float(cost / kwh), abs=1e-6)
+
+
+def test_hours_after_a_curfew_are_excess_where_the_schedule_holds(store: Store, tmp_path: Any) -> None:
+    control(store, "C", kind="time switch")
+    control(store, "D")
+    for name in ("C", "D"):
+        fixtures(store, f"F{name}", name, 100.0)
+        burning(store, name, name, "2024-05-20 12:00", "2024-05-21 12:00")
+    page = SETTINGS.model_dump() | {
+        "schedules": {
+            "curfew": {"kinds": ["time switch"], "lit": ["sunset to 23:00"]},
+            "elsewhere": {"sites": ["nowhere"], "lit": []},
+        }
+    }
+    stage.run(store, Portfolio(tmp_path, Settings.model_validate(page)), Silent())
+    found = dict(store.rows("SELECT incident_id, excess_hours_central FROM burn_episodes"))
+    sunrise = 24 - day_hours("2024-05-20 12:00", "2024-05-21 12:00")
+    assert found["D"] == pytest.approx(24 - sunrise, abs=1e-5)
+    assert found["C"] > found["D"] + 5
+    assert "'nowhere' is no site_id" in store.value(
+        "SELECT message FROM notices WHERE place LIKE '%schedules%'"
+    )

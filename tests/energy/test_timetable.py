@@ -1,0 +1,149 @@
+"""Lamps that follow a timetable: curfews, seasons, holidays, hours of use, clock changes and polar seasons."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from pipeline.energy import lit_schedule
+from pipeline.energy.timetable import timetable
+from pipeline.lit_periods import check_period
+from pipeline.settings import Schedule
+
+DENVER = (39.6, -102.9, "America/Denver")
+SYDNEY = (-33.9, 151.2, "Australia/Sydney")
+TROMSO = (69.6, 18.9, "Europe/Oslo")
+
+
+def plan(**values: Any) -> Schedule:
+    return Schedule.model_validate(values)
+
+
+def hours(place: tuple[float, float, str], start: str, end: str, *plans: Schedule) -> tuple[float, float]:
+    """Hours to be off and to be lit between two local times."""
+    first, last = (
+        datetime.fromisoformat(text).replace(tzinfo=ZoneInfo(place[2])).timestamp() for text in (start, end)
+    )
+    schedule = timetable(*place, first, last, plans)
+    return float(schedule.day_hours_between(first, last)), float(schedule.dark_hours_between(first, last))
+
+
+def test_a_fixed_time_switch_is_lit_by_the_clock_alone() -> None:
+    fixed = plan(lit=["17:30 to 06:00"])
+    assert hours(DENVER, "2024-01-10 12:00", "2024-01-11 12:00", fixed)[1] == pytest.approx(12.5)
+    assert hours(SYDNEY, "2024-07-10 12:00", "2024-07-11 12:00", fixed)[1] == pytest.approx(12.5)
+
+
+def test_a_curfew_makes_night_hours_excess() -> None:
+    curfew = plan(lit=["sunset to 23:00", "05:00 to sunrise"])
+    off, lit = hours(DENVER, "2024-01-10 12:00", "2024-01-11 12:00", curfew)
+    _, night = hours(DENVER, "2024-01-10 12:00", "2024-01-11 12:00")
+    assert lit == pytest.approx(night - 6)
+    assert off + lit == pytest.approx(24)
+
+
+def test_a_morning_period_after_a_late_sunrise_only() -> None:
+    morning = plan(lit=["05:00 to sunrise"])
+    june = hours(DENVER, "2024-06-20 12:00", "2024-06-21 12:00", morning)[1]
+    sunrise = hours(DENVER, "2024-06-21 00:00", "2024-06-21 12:00")[1]  # hours from midnight to sunrise
+    assert sunrise < 5.5
+    assert june == pytest.approx(max(0.0, sunrise - 5))
+    assert hours(TROMSO, "2024-05-01 12:00", "2024-05-02 12:00", morning)[1] == 0
+
+
+def test_clock_changes_move_clock_times_and_not_the_sun() -> None:
+    fixed = plan(lit=["00:00 to 04:00"])  # summer time begins at 2:00 on 10 March 2024 and ends on 3 November
+    assert hours(DENVER, "2024-03-09 12:00", "2024-03-10 12:00", fixed)[1] == pytest.approx(3)
+    assert hours(DENVER, "2024-11-02 12:00", "2024-11-03 12:00", fixed)[1] == pytest.approx(5)
+    assert sum(hours(DENVER, "2024-03-09 12:00", "2024-03-10 12:00", fixed)) == pytest.approx(23)
+
+
+def test_seasons_weekdays_and_holidays_hold_on_their_days_and_the_first_that_fits_wins() -> None:
+    holidays = plan(days=["12-24 to 01-01"], lit=[])
+    weekend = plan(weekdays=["sat", "sun"], lit=["18:00 to 20:00"])
+    weekday = plan(lit=["18:00 to 22:00"])
+    plans = (holidays, weekend, weekday)
+    assert hours(DENVER, "2024-12-28 12:00", "2024-12-29 12:00", *plans)[1] == 0  # a Saturday in the holidays
+    assert hours(DENVER, "2024-12-14 12:00", "2024-12-15 12:00", *plans)[1] == pytest.approx(2)  # a Saturday
+    assert hours(DENVER, "2024-02-29 12:00", "2024-03-01 12:00", *plans)[1] == pytest.approx(4)  # a Thursday
+
+
+def test_days_without_a_schedule_follow_the_sun_in_either_hemisphere() -> None:
+    summer = plan(days=["06-01 to 08-31"], lit=["20:00 to 21:00"])
+    for place in (DENVER, SYDNEY):
+        span = "2024-03-01 12:00", "2024-05-01 12:00"
+        assert hours(place, *span, summer) == pytest.approx(hours(place, *span), abs=1e-9)
+        zone = ZoneInfo(place[2])
+        first, last = (datetime.fromisoformat(text).replace(tzinfo=zone).timestamp() for text in span)
+        by_sun = lit_schedule(place[0], place[1], first, last)
+        assert hours(place, *span)[0] == pytest.approx(float(by_sun.day_hours_between(first, last)), abs=1e-6)
+
+
+def test_hours_of_use_narrow_what_should_be_lit() -> None:
+    sensor = plan(
+        lit=["00:00 to 24:00"], occupied=["07:00 to 18:00"], weekdays=["mon", "tue", "wed", "thu", "fri"]
+    )
+    closed = plan(lit=[])
+    assert hours(DENVER, "2024-05-06 00:00", "2024-05-13 00:00", sensor, closed)[1] == pytest.approx(55)
+    outdoors = plan(occupied=["06:00 to 22:00"])
+    _, night = hours(DENVER, "2024-01-10 12:00", "2024-01-11 12:00")
+    assert hours(DENVER, "2024-01-10 12:00", "2024-01-11 12:00", outdoors)[1] == pytest.approx(night - 8)
+
+
+def test_polar_day_and_night() -> None:
+    curfew = plan(lit=["sunset to 23:00", "05:00 to sunrise"])
+    off, lit = hours(TROMSO, "2024-06-20 12:00", "2024-06-21 12:00", curfew)
+    assert (off, lit) == pytest.approx((24, 0))
+    off, lit = hours(TROMSO, "2024-12-20 12:00", "2024-12-21 12:00", curfew)
+    assert off == pytest.approx(6, abs=0.35)  # lit from noon by the sun, about 11:45 here, but for the curfew
+
+
+@settings(max_examples=60, deadline=None)
+@given(
+    latitude=st.floats(-89, 89), longitude=st.floats(-179, 179), day=st.integers(0, 18_000), length=st.floats(0, 400),
+    on=st.integers(-120, 240), off=st.integers(-120, 240),
+)  # fmt: skip
+def test_off_and_lit_hours_add_up_to_the_span_and_equal_the_suns(
+    latitude: float, longitude: float, day: int, length: float, on: int, off: int
+) -> None:
+    first, last = day * 86_400.0, (day + length) * 86_400.0
+    zone = f"Etc/GMT{-round(longitude / 15):+d}"
+    some = timetable(latitude, longitude, zone, first, last, [plan(lit=["sunset-30 to 22:00"])])
+    assert some.day_hours_between(first, last) + some.dark_hours_between(first, last) == pytest.approx(
+        length * 24
+    )
+    assert 0 <= float(some.day_hours_between(first, last)) <= length * 24 + 1e-6
+    if abs(latitude) < 60:  # nights of some length: further out offsets may leave none
+        by_table = timetable(latitude, longitude, zone, first, last, [], 15, 15)
+        by_sun = lit_schedule(latitude, longitude, first, last, 15, 15)
+        assert float(by_table.day_hours_between(first, last)) == pytest.approx(
+            float(by_sun.day_hours_between(first, last)), abs=1e-6
+        )
+
+
+def test_what_should_be_off_by_night_is_off_at_each_instant() -> None:
+    first = datetime(2024, 1, 10, 12, tzinfo=ZoneInfo("America/Denver")).timestamp()
+    schedule = timetable(*DENVER, first, first + 86_400, [plan(lit=["18:00 to 22:00"])])
+    ends = first + 3600 * np.arange(25)
+    off = schedule.day_hours_between(ends[:-1], ends[1:])
+    assert off.tolist() == pytest.approx([0.0 if 6 <= hour < 10 else 1.0 for hour in range(24)])
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("dusk", "not a period"),
+        ("dusk to dawn", "no time of day"),
+        ("25:00 to 26:00", "not a time of day"),
+        ("sunset+500 to 23:00", "more than 360 minutes"),
+    ],
+)
+def test_what_is_no_period_is_told(text: str, said: str) -> None:
+    with pytest.raises(ValueError, match=said):
+        check_period(text)
