@@ -48,6 +48,16 @@ ACCOUNTS = {
     "least_step_kw": Shown("Smallest step found in a week, kW", write.estimate),
     "refused": Shown("Why nothing is looked for"),
 }
+GAPS = {
+    "source_file": Shown("File"),
+    "account_id": Shown("Account"),
+    "reason": Shown("Why"),
+    "first_row": Shown("First row", write.row),
+    "last_row": Shown("Last row", write.row),
+    "intervals": Shown("Readings", write.count),
+    "first_stamp": Shown("First time"),
+    "last_stamp": Shown("Last time"),
+}
 DELAYS = {
     "origin": Shown("Detection delay"),
     "in_force": Shown("In force", write.yes_no),
@@ -97,8 +107,11 @@ def _episodes() -> None:
 
 
 def _account(accounts: pd.DataFrame) -> None:
-    with st.expander("Accounts with readings"):
+    with st.expander("Accounts with readings, and readings kept out"):
         parts.table(accounts, ACCOUNTS, "meter-accounts")
+        gaps = ask(figures.meter_gaps)
+        if not gaps.empty:
+            parts.table(gaps, GAPS, "meter-gaps")
     searched = accounts.loc[accounts["refused"].isna(), "account_id"].tolist()
     if not searched:
         return

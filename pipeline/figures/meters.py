@@ -36,6 +36,12 @@ def meter_episodes(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
     return query.frame(store, "meter_episodes", filters)
 
 
+def meter_incidents(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
+    """Incidents of day burning whose lamps an account with readings pays, by report: what its meter says of each, the
+    delay with limits, whether onset and end are measured, its energy in the total and as measured (95 % limits)."""
+    return query.frame(store, "meter_incidents", filters)
+
+
 def unreported_energy(store: Store, filters: Filters = EVERYTHING) -> Figure:
     """Energy that meters measured and nobody called in: beside the reported total, never in it."""
     key = "unreported_energy"

@@ -22,7 +22,7 @@ paid AS (
   FROM lamps WHERE account_id IS NOT NULL GROUP BY incident_id
 ),
 placed AS (
-  SELECT b.*, coalesce(p.account_id, s.account_id) AS account_id, p.connected_w / 1000 AS connected_kw
+  SELECT b.*, coalesce(p.account_id, s.account_id) AS account_id, p.connected_w * coalesce(b.share_of_lamps, 1) / 1000 AS connected_kw
   FROM burning b LEFT JOIN paid p USING (incident_id) LEFT JOIN sites s USING (site_id)
 )
 SELECT

@@ -14,7 +14,10 @@ from pipeline.store import Store
 def meters(store: Store) -> Section:
     """Meters beside calls."""
     episodes = figures.meter_episodes(store)
-    tables = (_reconciliation(store), _episodes(episodes), _accounts(store), _delays(store))
+    tables = (
+        _reconciliation(store), _episodes(episodes), _incidents(store), _accounts(store), _delays(store),
+        _files(store), _gaps(store),
+    )  # fmt: skip
     figure = figures.unreported_energy(store)
     lead = f"{figure.label}: {figure.text()}. {figure.note}"
     if figure.value is not None:
@@ -60,6 +63,57 @@ def _episodes(episodes: pd.DataFrame) -> Table:
     return Table(
         "meter_episodes", "Day burning found on meters", columns, episodes, limit=20, if_empty="None."
     )
+
+
+def _incidents(store: Store) -> Table:
+    columns = (
+        Column("first_reported_at", "First report", "time"),
+        Column("site", "Site"),
+        Column("control_id", "Control"),
+        Column("account_id", "Account"),
+        Column("verdict", "On its meter"),
+        Column("delay_days", "Delay", "estimate", "days", "delay_lower_days", "delay_upper_days"),
+        Column("kwh", "Energy in the total", "estimate", "kWh"),
+        Column("kwh_measured", "Measured", "estimate", "kWh", "kwh_measured_lower", "kwh_measured_upper"),
+        Column("incident_id", "Incident", on_page=False),
+        Column("onset_measured", "Onset measured", "yes or no", on_page=False),
+        Column("end_measured", "End measured", "yes or no", on_page=False),
+        Column("share", "Share of the stretch", "share", on_page=False),
+    )
+    return Table(
+        "meter_incidents", "Incidents on accounts with readings", columns, figures.meter_incidents(store), limit=20,
+        if_empty="None.",
+    )  # fmt: skip
+
+
+def _files(store: Store) -> Table:
+    columns = (
+        Column("name", "File"),
+        Column("rows_read", "Rows read", "count"),
+        Column("kept", "Readings used", "count"),
+        Column("left_out", "Kept out", "count"),
+        Column("accounts", "Accounts", "count"),
+        Column("interval_min", "Intervals, inferred", unit="min"),
+        Column("clock", "Times"),
+    )
+    return Table("meter_files", "Meter files", columns, figures.meter_files(store), if_empty="None.")
+
+
+def _gaps(store: Store) -> Table:
+    columns = (
+        Column("source_file", "File"),
+        Column("account_id", "Account"),
+        Column("reason", "Why"),
+        Column("first_row", "First row", "row"),
+        Column("last_row", "Last row", "row"),
+        Column("intervals", "Readings", "count"),
+        Column("first_stamp", "First time"),
+        Column("last_stamp", "Last time"),
+    )
+    return Table(
+        "meter_gaps", "Readings kept out, and intervals without any", columns, figures.meter_gaps(store), limit=10,
+        if_empty="None.",
+    )  # fmt: skip
 
 
 def _accounts(store: Store) -> Table:

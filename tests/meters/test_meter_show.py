@@ -106,10 +106,13 @@ def test_every_document_holds_the_reconciliation(store: Store) -> None:
     assert all("meters" in order for order in ORDER.values())
     section = meters(store)
     assert [table.key for table in section.tables] == [
-        "meter_reconciliation", "meter_episodes", "meter_accounts", "detection_delays",
+        "meter_reconciliation", "meter_episodes", "meter_incidents", "meter_accounts", "detection_delays",
+        "meter_files", "meter_gaps",
     ]  # fmt: skip
     assert section.tables[0].texts()[0][:3] == ["called in and on the meter", "1", "1"]
     assert section.tables[1].texts()[1][7] == "never called in"
+    assert [row[4] for row in section.tables[2].texts()] == ["both", "not on the meter", "no readings then"]
+    assert section.tables[6].texts()[0][1:4] == ["AC-2", "between two intervals", "25346"]
     assert section.charts
     assert "Not part of the reported total" in section.lead
 
