@@ -22,20 +22,23 @@ from pipeline.figures import (
 )
 
 SERIES = {
-    "lighting_calls": "lighting calls",
+    "fault_calls": "lighting calls",
     "incidents": "incidents",
     "control_failures_expected": "control failures, expected",
     "control_failures_hard": "control failures, hard count",
+    "planned_calls": "planned work orders, apart",
 }
 MONTHS = {
     "month": Shown("Month", lambda month: f"{month:%b %Y}"),
-    "lighting_calls": Shown("Lighting calls", write.count),
+    "fault_calls": Shown("Lighting calls", write.count, "Planned work left out"),
     "incidents": Shown("Incidents", write.count),
     "day_burning_incidents": Shown("of them day burning", write.count),
     "control_failures_expected": Shown(
         "Control failures, expected", write.estimate, "Sum of the probabilities"
     ),
     "control_failures_hard": Shown("Control failures, hard", write.count, "At or above the threshold"),
+    "planned_calls": Shown("Planned work orders", write.count, "Ordered ahead, report no fault"),
+    "planned_works": Shown("Planned works", write.count, "The pieces of them; no incidents"),
 }
 FITS = {
     "group_name": Shown("Group"),
@@ -110,7 +113,8 @@ def _months() -> None:
     parts.chart(charts.monthly(months, SERIES, "Number per month"), "months")
     st.caption(
         "Expected: each incident counts with the probability that its control failed. Hard: it counts whole from the "
-        f"threshold on ({build_facts().assumptions.control_failed_threshold:g})."
+        f"threshold on ({build_facts().assumptions.control_failed_threshold:g}). Planned work (relamping, campaigns) "
+        "that reports no fault is no incident and stands apart."
     )
     with st.expander("The months as a table"):
         parts.table(months, MONTHS, "months")

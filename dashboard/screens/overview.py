@@ -6,12 +6,20 @@ import streamlit as st
 
 from dashboard import charts, parts
 from dashboard.data import ask, build_facts, filters_in_force
-from pipeline.figures import data_level, energy_by, log_summary, monthly_activity, wording
+from pipeline.figures import (
+    data_level,
+    energy_by,
+    log_summary,
+    monthly_activity,
+    partial_years_text,
+    wording,
+)
 
 SERIES = {
-    "lighting_calls": "lighting calls",
+    "fault_calls": "lighting calls",
     "incidents": "incidents",
     "control_failures_expected": "control failures, expected",
+    "planned_calls": "planned work orders, apart",
 }
 
 
@@ -54,6 +62,9 @@ def _over_time() -> None:
         with right:
             st.subheader("Energy wasted by year, with 90 % range", anchor=False)
             parts.chart(charts.wasted(years, "kwh", "Energy, kWh", "Calendar year"), "wasted")
+            in_part = ask(partial_years_text, "calendar year", filters_in_force())
+            if in_part:
+                st.caption(in_part)
 
 
 main()

@@ -11,7 +11,7 @@ from dashboard import charts, meters_block, money_and_carbon, parts
 from dashboard import format as write
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.format import Shown
-from pipeline.figures import energy_by, energy_left_out, unreported_text
+from pipeline.figures import energy_by, energy_left_out, partial_years_text, unreported_text
 from pipeline.figures.energy import By
 from pipeline.figures.headline import BOUNDARY
 
@@ -83,12 +83,18 @@ def _by_part() -> By:
     st.caption(
         f"Bars: central value. Whiskers: the range of 90 % of the draws of when each incident began and ended.{many} "
         "Bounds: all lit from the first report only, to all lit back to the last visit that could have seen it. "
-        "A part before the log began holds what may have begun to burn before its first report."
+        f"{_parts_not_whole(by)}"
     )
     parts.table(
         _with_ranges(frame, money), COLUMNS | {"part": Shown(PARTS[by])}, f"wasted-by-{by.replace(' ', '-')}"
     )
     return by
+
+
+def _parts_not_whole(by: By) -> str:
+    if by == "calendar year" or by == "fiscal year":
+        return ask(partial_years_text, by, filters_in_force())
+    return "A part before the log began holds what may have begun to burn before its first report."
 
 
 def _with_ranges(frame: pd.DataFrame, money: str) -> pd.DataFrame:

@@ -54,6 +54,7 @@ from pipeline.figures.meters import (
     unreported_energy,
     unreported_text,
 )
+from pipeline.figures.partial_years import partial_years_text
 from pipeline.figures.rates import RATE_PARTS, incident_rates, incidents_of_part
 from pipeline.figures.review import (
     By,
@@ -167,6 +168,7 @@ __all__ = [
     "open_without_symptom",
     "options_table",
     "outlook",
+    "partial_years_text",
     "periods",
     "rejected",
     "rejected_reasons",

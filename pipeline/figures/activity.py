@@ -37,9 +37,10 @@ def open_without_symptom(store: Store, filters: Filters = EVERYTHING) -> int:
 def monthly_activity(store: Store, filters: Filters = EVERYTHING, by_kind: bool = False) -> pd.DataFrame:
     """Calls and incidents by month of report; months without any stand with zeros.
 
-    Columns: month, kind ('all', unless ``by_kind``), lighting_calls, incidents, day_burning_incidents,
-    control_failures_expected (controls times failed_probability), control_failures_hard (controls of incidents
-    at or above the threshold).
+    Columns: month, kind ('all', unless ``by_kind``), lighting_calls, planned_calls (of them: nothing but planned work),
+    fault_calls (the others), incidents, planned_works (what was ordered ahead and reports no fault: no incidents),
+    day_burning_incidents, control_failures_expected (controls times failed_probability), control_failures_hard
+    (controls of incidents at or above the threshold).
     A lighting call that concerns two kinds of control counts once under each.
     """
     return query.frame(store, "monthly_activity", filters, by_kind=by_kind)

@@ -12,7 +12,9 @@ placed_incidents AS (
     coalesce(s.name, i.site_id) AS site,
     i.first_reported_at::DATE AS reported_on,
     -- Pieces are controls only where the text speaks of controls; lamps or poles counted are one place's fault.
-    CASE WHEN i.component = 'control' THEN i.units ELSE 1 END AS controls
+    CASE WHEN i.component = 'control' THEN i.units ELSE 1 END AS controls,
+    -- Work ordered ahead (a relamping project, a campaign) that reports no fault: no incident, and counted apart.
+    i.action = 'planned' AND i.symptom = 'unknown' AND NOT i.control_failed AS is_planned
   FROM incidents i
   LEFT JOIN controls c ON c.control_id = i.control_id
   LEFT JOIN sites s ON s.site_id = i.site_id

@@ -12,11 +12,10 @@ from pipeline.figures.facts import facts
 from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.figures.wording import count_text
-from pipeline.inrush import ORIGIN, default_peak_a, source_limited_peak_a
+from pipeline.inrush import driver_peaks, source_limited_peak_a
 from pipeline.store import Store
 from pipeline.survival import CannotFit, DoublingEffect, life_ratio_per_doubling
 
-NO_PEAK = "driver peak, and watts or voltage for a default, are not known"
 ZERO_CROSS = "closes at the zero crossing, where the peak is far lower"
 _CIRCUIT = (
     "control_id", "site_id", "site", "position", "kind", "model", "switching", "circuits", "voltage_v",
@@ -38,7 +37,7 @@ def inrush_circuits(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame
     stress_source_limited (over the rated peak; missing where something is not known), unverified (a peak is a
     default, not the driver's own), unknown (in words: what is supposed or missing).
     """
-    groups = _with_peaks(query.frame(store, "inrush_groups", filters.without_period()))
+    groups = driver_peaks(query.frame(store, "inrush_groups", filters.without_period()))
     impedance_mohm = facts(store).assumptions.source_impedance_mohm
     circuits = groups.groupby("control_id", sort=True).agg(
         **{name: (name, "first") for name in _CIRCUIT[1:]},
@@ -52,6 +51,7 @@ def inrush_circuits(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame
         source_limited_peak_a(peak, voltage, impedance_mohm) if peak == peak and voltage > 0 else math.nan
         for peak, voltage in zip(circuits["peak_sum_a"], circuits["voltage_v"], strict=True)
     ]
+    circuits["rated_inrush_a"] = circuits["rated_inrush_a"].astype(float)
     rated = circuits["rated_inrush_a"].where(circuits["rated_inrush_a"] > 0)
     frame = circuits.assign(
         peak_source_limited_a=limited,
@@ -109,7 +109,8 @@ def stress_effect(store: Store, filters: Filters = EVERYTHING) -> DoublingEffect
     """Life ratio per doubling of inrush stress, models compared only with themselves; or why none is claimed.
 
     Lives of controls that close at the zero crossing are left out, and models in which nothing with a known stress
-    failed. A period does not apply.
+    failed. Stress is that of the inrush list: a peak that is not registered takes the default by running current, and
+    the sentence says how many lives rest on such peaks. A period does not apply.
     """
     lives = query.frame(store, "stressed_lives", filters.without_period())
     known = lives[lives["inrush_stress"].notna()]
@@ -118,7 +119,7 @@ def stress_effect(store: Store, filters: Filters = EVERYTHING) -> DoublingEffect
     beside = ["model"] if len(telling) > 1 else []
     try:
         return life_ratio_per_doubling(
-            part.reset_index(drop=True), "inrush_stress", beside, facts(store).confidence
+            part.reset_index(drop=True), "inrush_stress", beside, facts(store).confidence, "inrush_unverified"
         )
     except CannotFit as refusal:
         return str(refusal)
@@ -126,24 +127,6 @@ def stress_effect(store: Store, filters: Filters = EVERYTHING) -> DoublingEffect
 
 def _circuits(frame: pd.DataFrame) -> int:
     return int(frame["circuits"].sum())
-
-
-def _with_peaks(groups: pd.DataFrame) -> pd.DataFrame:
-    """Fixture groups with peak_a (the sum of their drivers' peaks; NaN where nothing gives it), and what is
-    supposed."""
-    numbers = ["drivers", "peak_a_each", "watts_each", "voltage_v", "rated_inrush_a"]
-    groups = groups.assign(**{name: groups[name].astype(float) for name in numbers})
-    stated, counted = groups["peak_a_each"].notna(), ~groups["drivers_assumed"].astype(bool)
-    can = ~stated & (groups["watts_each"] > 0) & (groups["voltage_v"] > 0)
-    each = groups["peak_a_each"].copy()
-    each[can] = [
-        default_peak_a(watts / volts, volts)
-        for watts, volts in groups.loc[can, ["watts_each", "voltage_v"]].itertuples(index=False)
-    ]
-    peak_said = np.where(stated, "", np.where(can, f"driver peak is a {ORIGIN}", NO_PEAK))
-    drivers_said = np.where(counted, "", "drivers are not counted: one for each luminaire is supposed")
-    supposed = ["; ".join(filter(None, said)) for said in zip(drivers_said, peak_said, strict=True)]
-    return groups.assign(peak_a=each * groups["drivers"], unverified=~(stated & counted), supposed=supposed)
 
 
 def _unknown(circuits: pd.DataFrame) -> list[str]:

@@ -22,17 +22,10 @@ failed AS (
 SELECT
   d.control_id, d.site_id, d.site, d.position, d.kind, d.model, d.switching, d.quantity AS circuits, d.voltage_v,
   d.rated_inrush_a, coalesce(failed.failures, 0) AS failures,
-  l.fixture_id, l.lamp,
-  coalesce(l.drivers, f.luminaires / l.shared_by) AS drivers,
-  l.drivers IS NULL AS drivers_assumed,
-  f.inrush_peak_a_each AS peak_a_each,
-  l.connected_w / nullif(coalesce(l.drivers, f.luminaires / l.shared_by), 0) AS watts_each
+  l.fixture_id, l.lamp, l.drivers, l.drivers_supposed, l.peak_a_each, l.watts_each
 FROM devices d
-JOIN control_loads l ON l.control_id = d.control_id AND NOT l.through_coil
-JOIN fixtures f ON f.fixture_id = l.fixture_id
+JOIN driver_groups l ON l.control_id = d.control_id
 LEFT JOIN failed ON failed.position = d.position AND failed.kind = coalesce(d.kind, '')
 CROSS JOIN log
 WHERE l.begins <= log.log_to AND log.log_to < l.ends
-  -- only LED is taken to have drivers where the register gives none
-  AND (l.drivers > 0 OR f.inrush_peak_a_each IS NOT NULL OR upper(l.lamp) = 'LED')
 ORDER BY d.control_id, l.fixture_id

@@ -19,7 +19,7 @@ from pipeline.survival import CannotFit, fit_count_trend
 
 def log_summary(store: Store, filters: Filters = EVERYTHING) -> list[Figure]:
     """Lighting calls (with category columns, and by text alone), incidents, calls per month, time to restore."""
-    calls, lighting, by_text, incidents, still_open = (
+    calls, lighting, by_text, incidents, still_open, planned = (
         int(number) for number in query.rows(store, "log_summary", filters)[0]
     )
     return [
@@ -30,7 +30,10 @@ def log_summary(store: Store, filters: Filters = EVERYTHING) -> list[Figure]:
         ),
         Figure(
             "incidents", "Incidents, duplicates and repeat visits merged", "incidents", incidents,
-            beside=(Figure("incidents_open", "Still open at the log's end", "incidents", still_open),),
+            beside=(
+                Figure("incidents_open", "Still open at the log's end", "incidents", still_open),
+                Figure("planned_works", "Planned works, no incidents: counted apart", "works", planned),
+            ),
         ),
         _per_month(store, filters),
         _restored(store, filters),
@@ -38,11 +41,11 @@ def log_summary(store: Store, filters: Filters = EVERYTHING) -> list[Figure]:
 
 
 def _per_month(store: Store, filters: Filters) -> Figure:
-    key, label = "calls_per_month", "Lighting calls per month"
+    key, label = "calls_per_month", "Lighting calls per month, planned work left out"
     activity = monthly_activity(store, filters)
-    months = activity["lighting_calls"].astype(int)
+    months = activity["fault_calls"].astype(int)
     if months.empty or not months.sum():
-        return Figure(key, label, "calls", None, note="No lighting call was found.")
+        return Figure(key, label, "calls", None, note="No lighting call that reports a fault was found.")
     low, high = int(months.min()), int(months.max())
     note = f"Mean over {count_text(len(months))} months; from {count_text(low)} to {count_text(high)} in a month."
     return Figure(
@@ -58,7 +61,7 @@ def _growth(store: Store, activity: pd.DataFrame, filters: Filters) -> Figure:
         return Figure(key, label, unit, None, note="The log is empty.")
     whole = whole_months(info, activity, filters)
     months = pd.DataFrame(
-        {"month": pd.to_datetime(whole["month"]), "count": whole["lighting_calls"].astype(float)}
+        {"month": pd.to_datetime(whole["month"]), "count": whole["fault_calls"].astype(float)}
     )
     try:
         trend = fit_count_trend(months.reset_index(drop=True), info.confidence)

@@ -13,6 +13,9 @@
     AND (asked.first_day IS NULL OR c.reported_at::DATE >= asked.first_day)
     AND (asked.last_day IS NULL OR c.reported_at::DATE <= asked.last_day)
 )
-SELECT l.*, (SELECT count(*) FROM chosen_incidents) AS incidents,
-       (SELECT count(*) FROM chosen_incidents WHERE is_open) AS still_open
+SELECT
+  l.*,
+  (SELECT count(*) FROM chosen_incidents WHERE NOT is_planned) AS incidents,
+  (SELECT count(*) FROM chosen_incidents WHERE NOT is_planned AND is_open) AS still_open,
+  (SELECT count(*) FROM chosen_incidents WHERE is_planned) AS planned_works
 FROM lighting l

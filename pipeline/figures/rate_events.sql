@@ -10,6 +10,7 @@ events AS (
   JOIN observation_windows w
     ON w.site_id = i.site_id AND i.first_reported_at::DATE BETWEEN w.observed_from AND w.observed_to
   ASOF LEFT JOIN stations t ON i.control_id = t.control_id AND i.first_reported_at >= t.entered_on
+  WHERE NOT i.is_planned
   UNION ALL
   SELECT {group_name}, NULL, quantity, true
   FROM chosen_lives CROSS JOIN asked

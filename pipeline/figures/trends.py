@@ -12,7 +12,7 @@ from pipeline.store import Store
 from pipeline.survival import CannotFit, fit_count_trend
 
 COUNTED = {
-    "lighting_calls": "lighting calls",
+    "fault_calls": "lighting calls, planned work left out",
     "incidents": "incidents",
     "day_burning_incidents": "day-burning incidents",
     "control_failures_hard": "control failures, hard count",

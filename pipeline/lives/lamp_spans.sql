@@ -1,6 +1,7 @@
 -- Working table: which load a control switched from when to when. Several fixture groups at once make one combined
 -- load. A control that only drives another device's coil carries that coil. The spans of a control cover all time: where
--- no fixture is on record its lamp is empty, and the time at risk still counts.
+-- no fixture is on record its lamp is empty, and the time at risk still counts. Stress is empty where a driver's peak has
+-- no default. driver_peaks: the working table of pipeline.inrush.driver_peaks.
 CREATE OR REPLACE TEMP TABLE lamp_spans AS
 WITH switched AS (
   SELECT * FROM control_loads WHERE NOT through_coil
@@ -23,10 +24,13 @@ loads AS (
       string_agg(DISTINCT coalesce(l.lamp, 'unknown'), ' + ' ORDER BY coalesce(l.lamp, 'unknown'))
         FILTER (l.fixture_id IS NOT NULL),
       CASE WHEN any_value(c.switched_by) IS NOT NULL THEN 'contactor coil' END) AS lamp,
-    sum(l.inrush_peak_a)::DOUBLE / nullif(any_value(c.rated_inrush_a), 0) AS inrush_stress
+    CASE WHEN coalesce(bool_and(p.peak_a IS NOT NULL) FILTER (p.fixture_id IS NOT NULL), false)
+         THEN sum(p.peak_a) / nullif(any_value(c.rated_inrush_a), 0) END AS inrush_stress,
+    bool_or(p.unverified) AS inrush_unverified
   FROM spans s
   JOIN controls c ON c.control_id = s.control_id
   LEFT JOIN switched l ON l.control_id = s.control_id AND l.begins <= s.begins AND l.ends >= s.ends
+  LEFT JOIN driver_peaks p ON p.control_id = l.control_id AND p.fixture_id = l.fixture_id
   WHERE s.ends IS NOT NULL
   GROUP BY ALL
 ),
@@ -40,6 +44,7 @@ runs AS (
     WINDOW w AS (PARTITION BY control_id ORDER BY begins)
   )
 )
-SELECT control_id, min(begins) AS begins, max(ends) AS ends, any_value(lamp) AS lamp, any_value(inrush_stress) AS inrush_stress
+SELECT control_id, min(begins) AS begins, max(ends) AS ends, any_value(lamp) AS lamp, any_value(inrush_stress) AS inrush_stress,
+       bool_or(inrush_unverified) AS inrush_unverified
 FROM runs
 GROUP BY control_id, run;

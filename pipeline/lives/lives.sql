@@ -10,7 +10,8 @@ WITH cut AS (
     s.ended_on > l.ends AS load_changes,
     coalesce(l.ends, DATE '9999-01-01') AS load_ends,
     l.lamp,
-    l.inrush_stress
+    l.inrush_stress,
+    l.inrush_unverified
   FROM {stays} s
   LEFT JOIN lamp_spans l
     ON l.control_id = s.control_id
@@ -51,6 +52,7 @@ SELECT
   c.switching,
   n.lamp,
   n.inrush_stress,
+  n.inrush_unverified,
   c.operations_per_year,
   n.register_case,
   n.started_on,

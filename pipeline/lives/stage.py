@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pipeline.inrush import driver_peaks
 from pipeline.lives.drawing import fill_lives
 from pipeline.lives.groups import fill_groups
 from pipeline.lives.removals import unknown_reasons
@@ -16,6 +17,7 @@ from pipeline.store import Store, sql_text
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     """Fill lives, life_draws, life_fits, life_fits_as_read, life_curves and failure_rates."""
     progress.step("Following each control's life")
+    _make_driver_peaks(store)
     for name in ("replacements", "lamp_spans"):
         store.run(sql_text("pipeline.lives", name))
     _notice_unknown_reasons(store)
@@ -24,6 +26,19 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     progress.step("Fitting lives")
     fill_groups(store, assumptions, progress)
     _notice_unused(store)
+
+
+def _make_driver_peaks(store: Store) -> None:
+    """The working table of drivers' combined peaks by device and fixture group, from the source of the inrush list."""
+    peaks = driver_peaks(store.frame("SELECT * FROM driver_groups"))
+    with store.frame_as("reckoned_peaks", peaks[["control_id", "fixture_id", "peak_a", "unverified"]]):
+        store.run("""
+            CREATE OR REPLACE TEMP TABLE driver_peaks AS
+            SELECT control_id::VARCHAR AS control_id, fixture_id::VARCHAR AS fixture_id,
+                   unverified::BOOLEAN AS unverified,
+                   CASE WHEN NOT isnan(peak_a::DOUBLE) THEN peak_a::DOUBLE END AS peak_a
+            FROM reckoned_peaks
+        """)
 
 
 def _fill_lives(store: Store, seats: Seats, few_failures: int) -> None:

@@ -51,14 +51,18 @@ def activity(months: pd.DataFrame) -> tuple[Chart, ...]:
     for number, (column, name) in enumerate(
         [
             ("control_failures_expected", "control failures (expected)"),
-            ("lighting_calls", "lighting calls"),
+            ("fault_calls", "lighting calls"),
             ("day_burning_incidents", "day-burning incidents"),
+            ("planned_calls", "planned work orders"),
         ]
     ):
         colour, dash = _LINES[number]
         line = {"color": colour, "dash": dash, "width": 2}
         figure.add_scatter(x=months["month"], y=months[column], name=name, mode="lines", line=line)
-    caption = "Lighting calls, day-burning incidents and expected control failures by month of report."
+    caption = (
+        "Lighting calls, day-burning incidents and expected control failures by month of report; planned work "
+        "(relamping, campaigns) apart."
+    )
     return (Chart("activity", caption, figure),)
 
 

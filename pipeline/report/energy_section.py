@@ -30,8 +30,9 @@ def energy(store: Store, info: Facts) -> Section:
         "the first report. Limits hold 90 % of the draws, in which one mean delay is drawn for all incidents and then "
         "each one's own. Least: all lit from the first report only; most: back to the last visit that could have "
         "seen it. Energy is priced by the local clock hours in which it burnt; unmetered accounts cost no money. It is "
-        "dated by when it burnt, so a little lies before the log's first report."
-    )
+        "dated by when it burnt, so a little lies before the log's first report. "
+        f"{figures.partial_years_text(store, years[0][0])}"  # type: ignore[arg-type]
+    ).strip()
     by_year = figures.energy_by(store, years[0][0])  # type: ignore[arg-type]
     chart = charts.energy(by_year, years[0][1])
     return Section("energy", "How much energy did day burning waste?", lead, tuple(tables), chart)

@@ -59,19 +59,21 @@ def failures(store: Store) -> Section:
     months = figures.monthly_activity(store)
     by_year = months.assign(year=pd.to_datetime(months["month"]).dt.year.astype(str))
     counted = [
-        "lighting_calls",
+        "fault_calls",
         "incidents",
+        "planned_calls",
         "day_burning_incidents",
         "control_failures_expected",
         "control_failures_hard",
     ]
     years = by_year.groupby("year", as_index=False)[counted].sum()
     columns = (
-        Column("lighting_calls", "Lighting calls", "count"),
+        Column("fault_calls", "Lighting calls", "count"),
         Column("incidents", "Incidents", "count"),
         Column("day_burning_incidents", "Of these day burning", "count"),
         Column("control_failures_expected", "Control failures, expected", "estimate"),
         Column("control_failures_hard", "Control failures, hard count", "count"),
+        Column("planned_calls", "Planned work orders, apart", "count"),
     )
     tables = (
         Table("activity_by_year", "By calendar year of report", (Column("year", "Year"), *columns), years),
@@ -85,7 +87,8 @@ def failures(store: Store) -> Section:
     )
     lead = (
         "An incident is one fault at one place over all its calls. Expected counts weigh each incident by how far its "
-        "texts say that the control failed. The first and the last year may be covered only in part."
+        "texts say that the control failed. Planned work (relamping, campaigns) that reports no fault is no incident "
+        "and stands apart. The first and the last year may be covered only in part."
     )
     return Section("failures", "Are control failures growing?", lead, tables, charts.activity(months))
 

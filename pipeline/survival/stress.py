@@ -10,6 +10,8 @@ import numpy as np
 import pandas as pd
 
 from pipeline.faults import Fault
+from pipeline.numerals import count_text
+from pipeline.survival.diagnostics import RegressionDiagnostics, check_life_regression
 from pipeline.survival.form import BoolArray, FloatArray, check_lives, refuse, require_columns
 from pipeline.survival.refusals import CannotFit
 from pipeline.survival.regression import LifeRegression, fit_life_regression
@@ -24,7 +26,9 @@ class DoublingEffect:
     """Life ratio for each doubling of stress: life goes with stress ** -exponent, and 2 ** -exponent is the ratio.
 
     ``failures`` speak for it: failed controls whose stress is known. ``left_out`` counts controls without a
-    known stress. ``sentence`` says it for a reader; it claims an effect only where the limits exclude 1.
+    known stress, ``unverified`` and ``unverified_failures`` those whose stress rests on a supposed peak.
+    ``sentence`` says it for a reader; it claims an effect only where the limits exclude 1. ``diagnostics``:
+    whether the regression describes the lives.
     """
 
     life_ratio: float
@@ -36,10 +40,13 @@ class DoublingEffect:
     failures: int
     units: int
     left_out: int
+    unverified: int
+    unverified_failures: int
     least_stress: float
     greatest_stress: float
     confidence: float
     regression: LifeRegression = field(repr=False)
+    diagnostics: RegressionDiagnostics = field(repr=False)
 
     @property
     def sentence(self) -> str:
@@ -49,21 +56,35 @@ class DoublingEffect:
         if self.lower <= 1.0 <= self.upper:
             return (
                 f"The data do not show that inrush stress changes life: ratio per doubling {self.life_ratio:.2f}, "
-                f"{limits}, which include 1 ({basis})."
+                f"{limits}, which include 1 ({basis}).{self._unverified_said}"
             )
         return (
             f"Each doubling of inrush stress goes with {self.life_ratio:.2f} times the life, {limits} ({basis}). "
-            "This is an association among circuits as they are, not a trial."
+            f"This is an association among circuits as they are, not a trial.{self._unverified_said}"
+        )
+
+    @property
+    def _unverified_said(self) -> str:
+        if not self.unverified:
+            return ""
+        return (
+            f" {count_text(self.unverified)} of the {count_text(self.units)} lives, and "
+            f"{count_text(self.unverified_failures)} of the failures, rest on driver peaks that are unverified."
         )
 
 
 def life_ratio_per_doubling(
-    lives: pd.DataFrame, stress: str, covariates: Sequence[str] = (), confidence: float = 0.95
+    lives: pd.DataFrame,
+    stress: str,
+    covariates: Sequence[str] = (),
+    confidence: float = 0.95,
+    unverified: str | None = None,
 ) -> DoublingEffect:
     """Fit life against log stress (and ``covariates``), and read off what a doubling does.
 
     ``stress``: column with combined driver peak over rated peak (> 0; missing where unknown: those controls
-    are left out and counted). Refuses, in a sentence: fewer than ten failures with known stress; stress alike
+    are left out and counted). ``unverified``: column that is true where a peak is only supposed; such lives
+    enter and are counted. Refuses, in a sentence: fewer than ten failures with known stress; stress alike
     everywhere, or alike wherever something failed; a range so narrow that the limits span a factor of 100 or
     more. Otherwise as ``fit_life_regression``, whose Wald limits these are.
     """
@@ -74,9 +95,9 @@ def life_ratio_per_doubling(
     failed = part["failed"].to_numpy(bool)
     failures = int(part.loc[failed, "quantity"].sum())
     _refuse_too_little(failures, values[known], values[known][failed])
-    regression = fit_life_regression(
-        part.assign(**{_LOG_STRESS: np.log(values[known])}), [_LOG_STRESS, *covariates], confidence
-    )
+    fitted = part.assign(**{_LOG_STRESS: np.log(values[known])})
+    regression = fit_life_regression(fitted, [_LOG_STRESS, *covariates], confidence)
+    supposed = part[part[unverified].astype(bool)] if unverified else part[:0]
     row = regression.life_ratios.iloc[0]
     slope, low, high = (math.log(row[name]) for name in ("life_ratio", "lower", "upper"))
     if (high - low) * math.log(2.0) > math.log(100.0):
@@ -94,10 +115,13 @@ def life_ratio_per_doubling(
         failures=failures,
         units=regression.units,
         left_out=int(checked.loc[~known, "quantity"].sum()),
+        unverified=int(supposed["quantity"].sum()),
+        unverified_failures=int(supposed.loc[supposed["failed"], "quantity"].sum()),
         least_stress=float(values[known].min()),
         greatest_stress=float(values[known].max()),
         confidence=confidence,
         regression=regression,
+        diagnostics=check_life_regression(fitted, regression),
     )
 
 

@@ -16,7 +16,8 @@ LIVES = Table(
     model text model
     switching text switching
     lamp text lamp technology behind it in this stretch
-    inrush_stress number combined driver peak over rated peak of the switching device
+    inrush_stress number combined driver peak over rated peak of the switching device; empty where either is unknown
+    inrush_unverified flag a driver peak in that stress is a default by running current, or its drivers are not counted
     operations_per_year number switching operations per year
     register_case text! keeps removed, snapshot, or begun in the log: which rule set entry_days
     started_on date installation date; empty where unknown

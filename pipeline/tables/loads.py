@@ -1,4 +1,4 @@
-"""What hangs behind a control: defined once, for lives, energy and payback alike."""
+"""What hangs behind a control, and what drivers it switches: defined once, for lives, energy, payback and lists."""
 
 from __future__ import annotations
 
@@ -24,5 +24,24 @@ CONTROL_LOADS = Table(
     tariff text tariff that prices it; empty without one
     drivers number drivers of one control's share
     inrush_peak_a energy combined inrush peak of those drivers, A
+    """),
+)  # fmt: skip
+
+DRIVER_GROUPS = Table(
+    "driver_groups", "registers", "a fixture group with drivers whose current a device carries itself",
+    key=("control_id", "fixture_id"),
+    view_of=files("pipeline.tables").joinpath("driver_groups.sql").read_text(encoding="utf-8"),
+    columns=columns("""
+    control_id text! the device that carries the lamps' current
+    fixture_id text! the fixture group
+    begins date! as in control_loads
+    ends date! as in control_loads
+    lamp text lamp technology
+    drivers number drivers of one control's share
+    drivers_supposed flag! nobody counted them: one for each luminaire is supposed
+    peak_a_each number inrush peak of each driver as registered, A
+    watts_each number load of each driver, W
+    voltage_v number line voltage of the device, V
+    rated_inrush_a number rated peak inrush current of the device, A
     """),
 )  # fmt: skip

@@ -5,7 +5,7 @@ from datetime import date
 import pandas as pd
 import pytest
 
-from figures.small_store import small_store
+from figures.small_store import add, small_store
 from pipeline import figures
 from pipeline.figures import Filters
 from pipeline.store import Store
@@ -64,6 +64,57 @@ def test_monthly_activity_by_kind_adds_up_to_the_whole(small: Store) -> None:
     assert set(by_kind["kind"]) == {"photocontrol", "timer", "unknown"}
     assert by_kind["incidents"].sum() == figures.monthly_activity(small)["incidents"].sum()
     assert by_kind.loc[by_kind["kind"] == "timer", "incidents"].sum() == 2
+
+
+def with_planned_work() -> Store:
+    """The small portfolio, and a relamping project in March 2024: one order for two places, which report no fault."""
+    store = small_store()
+    add(
+        store, "calls", call_id="p1", file_id="f1", row_number=90, source="orders", call_number="#90",
+        status="completed", work_type="project", reported_at="2024-03-05 08:00", is_lighting=True,
+        is_lighting_by_text=True, problem_text="Relamping project", action_text="new LED heads and photocells",
+    )  # fmt: skip
+    for part, control in enumerate(("C1", "C2"), start=1):
+        add(
+            store, "incidents", incident_id=f"p{part}", site_id="north", control_id=control,
+            position=f"north / {control}", symptom="unknown", component="control",
+            action="planned", failed_probability=0.02, control_failed=False, units=1,
+            first_reported_at="2024-03-05 08:00", restored_low="2024-03-06", restored_central="2024-03-06",
+            restored_high="2024-03-06", is_open=False, calls=1, callbacks=0, no_fault_found=False, flags=[],
+        )  # fmt: skip
+        add(
+            store, "findings", finding_id=f"p1/{part}", call_id="p1", part_number=part, site_id="north",
+            control_id=control, symptom="unknown", component="control", action="planned", units=1,
+            failed_probability=0.02, incident_id=f"p{part}",
+        )  # fmt: skip
+    return store
+
+
+def test_planned_work_that_reports_no_fault_is_no_incident_and_stands_apart(small: Store) -> None:
+    store = with_planned_work()
+    before, after = (
+        figures.monthly_activity(one).set_index("month").loc["2024-03-01"] for one in (small, store)
+    )
+    assert (after["planned_calls"], after["planned_works"]) == (1, 2)
+    assert (before["planned_calls"], before["planned_works"]) == (0, 0)
+    assert after["incidents"] == before["incidents"]
+    assert after["fault_calls"] == before["fault_calls"]
+    assert after["lighting_calls"] == before["lighting_calls"] + 1
+    # The same in every other count of incidents: the log's summary, rates, and time to restore.
+    shown = {part.key: part.value for top in figures.log_summary(store) for part in top.flat()}
+    assert (shown["incidents"], shown["planned_works"]) == (9, 2)
+    for count in (lambda one: figures.incident_rates(one, "site")["incidents"].sum(),
+                  lambda one: figures.time_to_restore(one)["incidents"].iloc[0],
+                  lambda one: figures.count_trends(one)["total"].tolist()):  # fmt: skip
+        assert count(store) == count(small)
+
+
+def test_a_planned_order_that_reports_a_fault_or_found_a_failed_control_is_an_incident() -> None:
+    store = with_planned_work()
+    store.run("UPDATE incidents SET symptom = 'out' WHERE incident_id = 'p1'")
+    store.run("UPDATE incidents SET control_failed = true WHERE incident_id = 'p2'")
+    month = figures.monthly_activity(store).set_index("month").loc["2024-03-01"]
+    assert (month["planned_calls"], month["planned_works"], month["incidents"]) == (0, 0, 3)
 
 
 def test_monthly_activity_keeps_to_its_period(small: Store) -> None:

@@ -8,6 +8,7 @@ from figures.small_store import small_store
 from pipeline import figures
 from pipeline.figures import Filters
 from pipeline.figures.business import WHERE_IT_PAYS, WITH_CHOICE, WITHOUT_CHOICE
+from pipeline.figures.wording import date_text
 from pipeline.store import Store, sql_text
 
 
@@ -97,3 +98,24 @@ def test_hours_of_a_failure_without_a_load_on_record_are_no_wasted_energy() -> N
     after = dict(store.rows(sql_text(*hours)))["photocontrol"]
     # 60 h less, shared by the controls failed in i01, i02, i05, i07 (one each) and i08 (two)
     assert before - after == pytest.approx(60 / 6)
+
+
+def test_a_year_that_the_log_covers_in_part_is_named_with_its_days(small: Store) -> None:
+    # The log runs from 1 January 2022 to 30 June 2024.
+    assert (
+        figures.partial_years_text(small)
+        == f"2024 is covered in part, {date_text(date(2024, 1, 1))} to {date_text(date(2024, 6, 30))}."
+    )
+    fiscal = figures.partial_years_text(
+        small, "fiscal year"
+    )  # July to June: the energy begins within one that is whole
+    assert fiscal == ""
+    chosen = figures.partial_years_text(small, filters=Filters(start=date(2022, 9, 1)))
+    assert chosen.startswith("2024 is covered in part, ")
+
+
+def test_a_year_before_the_log_that_only_later_reports_reach_is_no_whole_year() -> None:
+    store = small_store()
+    store.run("UPDATE build_info SET log_from = DATE '2023-01-01'")
+    said = figures.partial_years_text(store)
+    assert said.startswith("2022 is no whole year: it ended before")

@@ -101,14 +101,15 @@ def test_no_ratio_is_claimed_where_no_stress_is_known(small: Store) -> None:
     assert "Only 0 failed controls have a known inrush stress" in said
 
 
-def test_the_demos_stresses_are_those_of_its_lives_where_every_peak_is_known(demo_store: Store) -> None:
+def test_the_demos_stresses_are_those_of_its_lives(demo_store: Store) -> None:
     circuits = figures.inrush_circuits(demo_store)
     lives = demo_store.frame(
         "SELECT control_id, any_value(inrush_stress) AS stress FROM lives"
         " WHERE end_reason = 'in service' AND inrush_stress IS NOT NULL GROUP BY 1"
     )
-    both = circuits[~circuits["unverified"]].merge(lives, on="control_id")
+    both = circuits[circuits["stress_sum"].notna()].merge(lives, on="control_id")
     assert len(both) > 900
+    assert both["unverified"].any()
     assert both["stress_sum"].to_numpy() == pytest.approx(both["stress"].to_numpy(), rel=1e-6)
 
 

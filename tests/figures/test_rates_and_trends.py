@@ -106,9 +106,9 @@ def test_exposure_is_the_mean_number_of_controls_under_observation(small: Store)
 def test_growth_per_control_is_that_of_the_count_less_that_of_the_controls(demo_store: Store) -> None:
     trends = figures.count_trends(demo_store).set_index("what")
     assert list(trends.index) == [
-        "lighting calls", "incidents", "day-burning incidents", "control failures, hard count",
+        "lighting calls, planned work left out", "incidents", "day-burning incidents", "control failures, hard count",
     ]  # fmt: skip
-    calls = trends.loc["lighting calls"]
+    calls = trends.loc["lighting calls, planned work left out"]
     assert calls["model"] == "negative binomial"
     assert calls["dispersion"] > 1.5
     assert calls["percent_a_year_per_control"] < calls["percent_a_year"]
@@ -118,6 +118,13 @@ def test_growth_per_control_is_that_of_the_count_less_that_of_the_controls(demo_
         "calls_growth"
     ]
     assert growth.value == pytest.approx(calls["percent_a_year"], rel=1e-9)
+
+
+def test_the_demos_relamping_project_makes_no_month_of_many_incidents(demo_store: Store) -> None:
+    months = figures.monthly_activity(demo_store).set_index("month")
+    project = months.loc["2022-07-01"]
+    assert project["planned_works"] > 100  # docs/demo-model.md: the campaign of July 2022
+    assert project["incidents"] <= months.loc["2022-01-01":"2022-06-01", "incidents"].max()
 
 
 def test_too_few_events_are_told_and_not_fitted(small: Store) -> None:

@@ -7,6 +7,8 @@ from typing import Any
 
 import pytest
 
+from pipeline.figures import inrush_circuits
+from pipeline.inrush import default_peak_a
 from pipeline.lives import stage
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Silent
@@ -115,6 +117,34 @@ def test_a_control_that_drives_a_contactor_carries_its_coil(store: Store, tmp_pa
     assert lamps == {"C": "contactor coil", "K": "LED"}
     stress = store.value("SELECT inrush_stress FROM lives WHERE control_id = 'K'")
     assert stress == pytest.approx(4 * 50 / 100)
+
+
+def test_an_unknown_driver_peak_gives_the_lives_the_stress_of_the_inrush_list_marked_unverified(
+    store: Store, tmp_path: Any
+) -> None:
+    add(
+        store, "build_info", build_id="b", dayburn_version="0", portfolio_name="x", currency="USD",
+        fiscal_year_start=1, log_from=FIRST, log_to=LAST, settings="{}",
+    )  # fmt: skip
+    for name in ("K", "L", "M"):
+        control(store, name)
+    store.run("UPDATE controls SET rated_inrush_a = 100, voltage_v = 277 WHERE control_id IN ('K', 'L')")
+    store.run("UPDATE controls SET rated_inrush_a = 100 WHERE control_id = 'M'")  # no voltage, so no default
+    fixtures(store, "F1", "K", "LED", drivers=2.0, input_watts_each=54.0, luminaires=2.0)
+    fixtures(
+        store, "F2", "L", "LED", drivers=2.0, inrush_peak_a_each=50.0, input_watts_each=54.0, luminaires=2.0
+    )
+    fixtures(store, "F3", "M", "LED", drivers=2.0, input_watts_each=54.0, luminaires=2.0)
+    run(store, tmp_path)
+    found = {
+        key: rest
+        for key, *rest in store.rows("SELECT control_id, inrush_stress, inrush_unverified FROM lives")
+    }
+    assert found["K"] == [pytest.approx(2 * default_peak_a(54 / 277, 277) / 100), True]
+    assert found["L"] == [pytest.approx(1.0), False]
+    assert found["M"][0] is None
+    listed = inrush_circuits(store).set_index("control_id")["stress_sum"]
+    assert listed["K"] == pytest.approx(found["K"][0])
 
 
 def test_a_failure_on_the_first_day_under_observation_has_half_a_day_at_risk(

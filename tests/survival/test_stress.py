@@ -132,3 +132,15 @@ def test_lives_that_are_not_weibull_are_found_in_the_residuals():
     result = check_life_regression(lives, fit_life_regression(lives, ["x"]))
     assert result.residual_p_value < 1e-6
     assert "do not fall where the regression expects them" in result.sentences[0]
+
+
+def test_lives_on_supposed_peaks_enter_and_are_counted():
+    lives = stressed(300, 1, 0.5).assign(supposed=lambda frame: frame.index % 4 == 0)
+    plain = life_ratio_per_doubling(lives, "stress")
+    told = life_ratio_per_doubling(lives, "stress", unverified="supposed")
+    assert told.life_ratio == plain.life_ratio
+    part = lives[lives["supposed"]]
+    assert (told.unverified, told.unverified_failures) == (len(part), int(part["failed"].sum()))
+    assert "rest on driver peaks that are unverified" in told.sentence
+    assert "unverified" not in plain.sentence
+    assert any("residual" in said or "regression" in said for said in told.diagnostics.sentences)
