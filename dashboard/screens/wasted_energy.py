@@ -36,7 +36,11 @@ COLUMNS = {
     "excess_hours_central": Shown("Excess hours, h", write.estimate, "Hours lit outside the schedule"),
     "excess_hours_bounds": Shown("Bounds, h"),
 }
-LEFT_OUT = {"left_out_reason": Shown("Why"), "incidents": Shown("Incidents", write.count)}
+LEFT_OUT = {
+    "symptom": Shown("Symptom"),
+    "left_out_reason": Shown("Why"),
+    "incidents": Shown("Incidents", write.count),
+}
 MOST_BARS = 25
 
 
@@ -110,9 +114,9 @@ def _left_out() -> None:
     st.header("Left out", anchor=False)
     frame = ask(energy_left_out, filters_in_force())
     if frame.empty:
-        parts.nothing("No incident of day burning was left out.", "Nothing is to be done.")
+        parts.nothing("No incident was left out.", "Nothing is to be done.")
         return
-    st.caption("Incidents of day burning whose energy could not be reckoned: the true figure is higher.")
+    st.caption("Incidents whose energy could not be reckoned: the true figure is higher.")
     parts.prose_table(frame, LEFT_OUT, "left-out")
 
 

@@ -1,12 +1,15 @@
 -- The load behind each failed control from day to day, by the account that pays for it: one row per incident, stretch of
 -- days in which nothing changed behind it, and bill. The stretches of an incident leave no gap from first_day to last_day
--- (not included); one with nothing on record has a row without watts. As many members of a batch burn as failed. Sums are
+-- (not included); one with nothing on record has a row without watts. As many members of a batch burn as failed; of a control's lamps the
+-- share that the text states burns, else all. Sums are
 -- of decimals: in any order of rows they give the same to the digit.
 WITH asked AS (
-  SELECT incident_id, control_id, units, first_day::DATE AS first_day, last_day::DATE AS last_day FROM asked_loads
+  SELECT incident_id, control_id, units, coalesce(share_of_lamps, 1) AS share, first_day::DATE AS first_day,
+         last_day::DATE AS last_day
+  FROM asked_loads
 ),
 behind AS (
-  SELECT a.incident_id, a.units, a.first_day, a.last_day, l.* EXCLUDE (control_id)
+  SELECT a.incident_id, a.units, a.share, a.first_day, a.last_day, l.* EXCLUDE (control_id)
   FROM asked a
   JOIN control_loads l USING (control_id)
 ),
@@ -23,7 +26,7 @@ steps AS (
 )
 SELECT
   s.incident_id, s.begins, s.ends, b.account_id, coalesce(b.metered, true) AS metered, b.tariff,
-  coalesce(sum(b.connected_w * least(b.units, b.shared_by))::DECIMAL(18, 6), 0)::DOUBLE AS connected_w,
+  coalesce(sum(b.connected_w * b.share * least(b.units, b.shared_by))::DECIMAL(18, 6), 0)::DOUBLE AS connected_w,
   count(*) FILTER (b.fixture_id IS NOT NULL AND b.connected_w IS NULL) AS groups_without_watts
 FROM steps s
 LEFT JOIN behind b ON b.incident_id = s.incident_id AND b.begins <= s.begins AND b.ends >= s.ends

@@ -14,7 +14,7 @@ _PACKAGE = "pipeline.energy"
 
 def bills_behind(store: Store, spans: pd.DataFrame) -> pd.DataFrame:
     """Load and account behind each incident's control, in stretches of days that cover its widest span."""
-    asked = spans[["incident_id", "control_id", "units"]].assign(
+    asked = spans[["incident_id", "control_id", "units", "share_of_lamps"]].assign(
         first_day=spans["onset_high"],
         last_day=spans[["restored_high", "onset_low", "closes"]].max(axis=1) + pd.Timedelta(days=1),
     )

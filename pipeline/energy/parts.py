@@ -11,7 +11,8 @@ import pandas as pd
 
 from pipeline.energy.draws import drawn_between, drawn_delays, shared_factors, uniforms
 from pipeline.energy.instants import split_by_month, utc_seconds_from_local
-from pipeline.energy.schedule import LitSchedule, lit_schedule
+from pipeline.energy.schedule import lit_schedule
+from pipeline.energy.tariff_hours import HoursBetween
 from pipeline.energy.tariff_parts import Billing, joined
 from pipeline.energy.timetable import timetable
 from pipeline.noticing import Noticing, stretches_before
@@ -48,6 +49,8 @@ def lit_parts(
     noticing : the detection delay by day; by default that of the assumptions on all days.
     billing : the tariffs by which the hours are split besides; by default none.
     schedules : timetables in their order; with any, spans has site_id and kind.
+    Where spans has late_by_h other than 0, lamps follow their schedule late by so many hours (negative: early), and
+    only the hours of that shift count.
     The sum over an incident's parts is that over its span. A span of no length keeps one part of no hours.
     """
     noticing = noticing or Noticing(assumptions.detection_delay_days)
@@ -55,8 +58,8 @@ def lit_parts(
     factors = shared_factors(assumptions.detection_delay_spread)
     stretches = steps[["incident_id", "begins", "ends"]]
     places = [
-        _parts_of(part.reset_index(drop=True), stretches, zone, schedule, noticing, factors, billing)
-        for part, zone, schedule in _places(spans, assumptions, schedules)
+        _parts_of(part.reset_index(drop=True), stretches, zone, excess, noticing, factors, billing)
+        for part, zone, excess in _places(spans, assumptions, schedules)
     ]
     if not places:
         return LitParts(_no_parts(stretches), factors[None][:0], joined([]))
@@ -75,13 +78,13 @@ def next_day_parts(
     spans : as for lit_parts, with begins, the stretch of load whose lamps would burn. All levels are the same.
     """
     parts, by_tariff = [_no_parts(spans)], []
-    for part, zone, schedule in _places(spans, assumptions, schedules):
+    for part, zone, excess in _places(spans, assumptions, schedules):
         closes_s = utc_seconds_from_local(part["closes"], zone)[:, None].repeat(len(LEVELS), axis=1)
         day_s = closes_s, closes_s + _DAY_S
         pieces = part[["incident_id", "begins"]].assign(month=part["closes"].dt.normalize())
-        pieces[[f"excess_hours_{level}" for level in LEVELS]] = schedule.day_hours_between(*day_s)
+        pieces[[f"excess_hours_{level}" for level in LEVELS]] = excess(*day_s)
         parts.append(pieces)
-        by_tariff.append(billing.hours(pieces, *day_s, zone, schedule.day_hours_between))
+        by_tariff.append(billing.hours(pieces, *day_s, zone, excess))
     return pd.concat(parts, ignore_index=True), joined(by_tariff)
 
 
@@ -93,13 +96,20 @@ def _no_parts(stretches: pd.DataFrame) -> pd.DataFrame:
 
 def _places(
     spans: pd.DataFrame, assumptions: Assumptions, schedules: Sequence[Schedule]
-) -> list[tuple[pd.DataFrame, str, LitSchedule]]:
-    """The spans of each place and timetable, its zone, and a schedule for them and the day after the log's end."""
+) -> list[tuple[pd.DataFrame, str, HoursBetween]]:
+    """The spans of each place, timetable and shift, the zone, and their hours of excess between two instants.
+
+    These can be told from the first onset to the day after the log's end.
+    """
     offsets = assumptions.lights_on_after_sunset_min, assumptions.lights_off_before_sunrise_min
-    places = []
-    held = spans.assign(held=pd.Series(_held(spans, schedules), index=spans.index, dtype=object))
-    for place, part in held.groupby(["latitude", "longitude", "time_zone", "held"]):
-        latitude, longitude, zone, numbers = cast("tuple[float, float, str, tuple[int, ...]]", place)
+    places: list[tuple[pd.DataFrame, str, HoursBetween]] = []
+    late_by_h = spans.get("late_by_h", pd.Series(0.0, index=spans.index))
+    held = pd.Series(_held(spans, schedules), index=spans.index, dtype=object)
+    told = spans.assign(held=held, late_by_h=late_by_h)
+    for place, part in told.groupby(["latitude", "longitude", "time_zone", "held", "late_by_h"]):
+        latitude, longitude, zone, numbers, shift_h = cast(
+            "tuple[float, float, str, tuple[int, ...], float]", place
+        )
         first = utc_seconds_from_local(part["onset_high"], zone).min()
         ends = (*(f"restored_{level}" for level in LEVELS), "onset_low", "closes")
         last = max(utc_seconds_from_local(part[name], zone).max() for name in ends) + _DAY_S
@@ -108,7 +118,8 @@ def _places(
             schedule = timetable(latitude, longitude, zone, first, last, own, *offsets)
         else:
             schedule = lit_schedule(latitude, longitude, first, last, *offsets)
-        places.append((part.drop(columns="held"), zone, schedule))
+        excess = schedule.wrong_clock(shift_h).between if shift_h else schedule.day_hours_between
+        places.append((part.drop(columns="held"), zone, excess))
     return places
 
 
@@ -126,7 +137,7 @@ def _parts_of(
     spans: pd.DataFrame,
     steps: pd.DataFrame,
     zone: str,
-    schedule: LitSchedule,
+    excess: HoursBetween,
     noticing: Noticing,
     factors: Floats,
     billing: Billing,
@@ -139,12 +150,11 @@ def _parts_of(
     pieces, starts_s, ends_s = _cut(widest.merge(steps, on="incident_id"), zone)
     row = pieces.pop("row").to_numpy()
     lit_s = _clipped(onset_s[row], restored_s[row], starts_s[:, None], ends_s[:, None])
-    hours = schedule.day_hours_between(*lit_s)
-    pieces[[f"excess_hours_{level}" for level in LEVELS]] = hours
-    by_tariff = billing.hours(pieces, *lit_s, zone, schedule.day_hours_between)
+    pieces[[f"excess_hours_{level}" for level in LEVELS]] = excess(*lit_s)
+    by_tariff = billing.hours(pieces, *lit_s, zone, excess)
     drawn_onset_s, drawn_restored_s = _drawn(spans, onset_s, restored_s, noticing, factors)
     drawn_s = _clipped(drawn_onset_s[row], drawn_restored_s[row], starts_s[:, None], ends_s[:, None])
-    return LitParts(pieces, schedule.day_hours_between(*drawn_s), by_tariff)
+    return LitParts(pieces, excess(*drawn_s), by_tariff)
 
 
 def _levels(spans: pd.DataFrame, zone: str) -> tuple[Floats, Floats]:

@@ -50,5 +50,5 @@ def energy_by(store: Store, by: By, filters: Filters = EVERYTHING) -> pd.DataFra
 
 
 def energy_left_out(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
-    """Incidents that wasted energy which could not be reckoned: left_out_reason, incidents."""
+    """Incidents whose wasted energy could not be reckoned: symptom, left_out_reason, incidents."""
     return query.frame(store, "energy_left_out", filters)

@@ -1,6 +1,11 @@
-SELECT b.left_out_reason, count(*) AS incidents
-FROM burn_episodes b
-JOIN chosen_incidents i ON i.incident_id = b.incident_id
-WHERE b.left_out_reason IS NOT NULL
-GROUP BY b.left_out_reason
-ORDER BY incidents DESC, b.left_out_reason
+, told AS (
+  SELECT i.symptom, coalesce(b.left_out_reason, 'its text does not say by how many hours its time was wrong') AS left_out_reason
+  FROM chosen_incidents i
+  LEFT JOIN burn_episodes b USING (incident_id)
+  WHERE b.left_out_reason IS NOT NULL
+    OR (i.symptom = 'wrong time' AND i.burning_shift_h IS NULL AND i.dark_shift_h IS NULL)
+)
+SELECT symptom, left_out_reason, count(*) AS incidents
+FROM told
+GROUP BY ALL
+ORDER BY incidents DESC, symptom, left_out_reason

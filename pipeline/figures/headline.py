@@ -169,7 +169,7 @@ def wasted_energy(store: Store, info: Facts, filters: Filters) -> Figure:
         why = f"No incident with a known load and place wasted energy. {BOUNDARY}"
         return _missing(key, label, "kWh", why)
     row = total.iloc[0]
-    left_out = int(energy_left_out(store, filters)["incidents"].sum())
+    left_out = energy_left_out(store, filters).groupby("symptom")["incidents"].sum()
     note = (
         f"{_incidents(int(row['incidents']))}. The range holds 90 % of the draws of when each began and ended, with "
         f"one mean detection delay for all ({delay_text(store, info)}). {BOUNDARY}"
@@ -177,8 +177,9 @@ def wasted_energy(store: Store, info: Facts, filters: Filters) -> Figure:
     unreported = unreported_text(store, filters)
     if unreported:
         note += f" {unreported}"
-    if left_out:
-        note += f" Left out because it could not be reckoned: {_incidents(left_out)}."
+    if len(left_out):
+        told = " and ".join(f"{_incidents(int(count))} of {symptom}" for symptom, count in left_out.items())
+        note += f" Left out because it could not be reckoned: {told}."
     bounds = (
         "Low: all lit only from the first report to the earliest end that fits the records. High: all lit back to the "
         "last visit that could have seen it, and to the latest end."

@@ -55,7 +55,9 @@ def _ranged(name: str, title: str, style: Style, unit: str) -> Column:
 
 
 def _left_out(store: Store) -> Table:
-    columns = (Column("left_out_reason", "Why"), Column("incidents", "Incidents", "count"))
+    columns = (
+        Column("symptom", "Symptom"), Column("left_out_reason", "Why"), Column("incidents", "Incidents", "count"),
+    )  # fmt: skip
     return Table(
         "energy_left_out", "Left out: energy that could not be reckoned", columns, figures.energy_left_out(store),
         if_empty="None.",

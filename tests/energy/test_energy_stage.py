@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from pipeline.energy import month_sums, night_hours, stage
+from pipeline.figures import energy_left_out
 from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Silent
@@ -379,3 +380,51 @@ def test_hours_after_a_curfew_are_excess_where_the_schedule_holds(store: Store, 
     assert "'nowhere' is no site_id" in store.value(
         "SELECT message FROM notices WHERE place LIKE '%schedules%'"
     )
+
+
+def test_a_wrong_time_wastes_the_hours_of_its_shift_on_the_side_where_they_lie(
+    store: Store, tmp_path: Any
+) -> None:
+    # Ten days, two hours a day; of the third the text gives no side, and the last shift of 30 h is all its daylight.
+    for name, shift, edge in (("on", 2, "on"), ("off", 2, "off"), ("unsaid", 2, None), ("far", 30, "off")):
+        control(store, name, kind="time switch")
+        fixtures(store, f"F{name}", name, 100.0)
+        burning(store, name, name, "2024-05-20 18:00", "2024-05-30 18:00")
+        store.run(
+            "UPDATE incidents SET symptom = 'wrong time', burning_shift_h = ?, burning_edge = ? WHERE incident_id = ?",
+            [shift, edge, name],
+        )
+    run(store, tmp_path)
+    hours = dict(store.rows("SELECT incident_id, excess_hours_central FROM burn_episodes"))
+    assert hours["on"] == pytest.approx(20)
+    assert hours["off"] == pytest.approx(20)
+    assert hours["unsaid"] == pytest.approx(20)
+    assert hours["far"] <= day_hours("2024-05-20 18:00", "2024-05-30 18:00")
+    assert store.value("SELECT kwh_central FROM burn_episodes WHERE incident_id = 'on'") == 2
+
+
+def test_a_wrong_time_of_unknown_shift_is_left_out_and_counted(store: Store, tmp_path: Any) -> None:
+    control(store, "C", kind="time switch")
+    fixtures(store, "F", "C", 100.0)
+    for name, dark in (("unsaid", None), ("dark only", 1.0)):
+        burning(store, name, "C", "2024-05-20 12:00", "2024-05-30 12:00")
+        store.run(
+            "UPDATE incidents SET symptom = 'wrong time', dark_shift_h = ? WHERE incident_id = ?",
+            [dark, name],
+        )
+    run(store, tmp_path)
+    assert store.count("burn_episodes") == 0
+    (row,) = energy_left_out(store).to_dict("records")
+    assert (row["symptom"], row["incidents"]) == ("wrong time", 1)
+    assert "by how many hours" in row["left_out_reason"]
+
+
+def test_where_the_text_says_so_only_a_share_of_the_lamps_burns(store: Store, tmp_path: Any) -> None:
+    for name in ("whole", "half"):
+        control(store, name)
+        fixtures(store, f"F{name}", name, 100.0, luminaires=8.0)
+        burning(store, name, name, "2024-05-20 12:00", "2024-05-30 12:00")
+    store.run("UPDATE incidents SET share_of_lamps = 0.375 WHERE incident_id = 'half'")  # 3 of 8 lights
+    run(store, tmp_path)
+    found = dict(store.rows("SELECT incident_id, kwh_central FROM burn_episodes"))
+    assert float(found["half"]) == pytest.approx(float(found["whole"]) * 3 / 8, abs=1e-5)  # kWh

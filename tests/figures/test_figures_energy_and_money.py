@@ -42,9 +42,10 @@ def test_a_month_that_the_period_touches_counts_whole(small: Store) -> None:
 
 
 def test_energy_left_out_is_counted_with_its_reason(small: Store) -> None:
-    left_out = figures.energy_left_out(small)
-    assert left_out["incidents"].sum() == 1
-    assert "no load" in left_out["left_out_reason"].iloc[0]
+    left_out = figures.energy_left_out(small).set_index("symptom")
+    assert left_out["incidents"].to_dict() == {"day burning": 1, "wrong time": 1}
+    assert "no load" in left_out.loc["day burning", "left_out_reason"]
+    assert "by how many hours" in left_out.loc["wrong time", "left_out_reason"]
 
 
 def test_the_business_case_adds_groups_everywhere_and_where_it_pays(small: Store) -> None:
