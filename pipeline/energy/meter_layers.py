@@ -12,9 +12,8 @@ import numpy.typing as npt
 Floats = npt.NDArray[np.float64]
 
 _MOST_TRIED = 8  # layers open at once among which sums are tried
-_ALIKE = (
-    0.3  # a step down ends layers whose sum is within this share of it; else it ends a part of the largest
-)
+# Shares of a step down within which a layer is equal to it, and within which a sum of layers may still be what ended.
+_EQUAL, _ALIKE = 0.1, 0.3
 
 
 @dataclass(frozen=True)
@@ -29,8 +28,9 @@ class Layer:
 def layers_of(levels_kw: Sequence[float] | Floats, least_kw: float) -> list[Layer]:
     """The layers behind a row of levels above the load of nothing burning; levels below ``least_kw`` count as none.
 
-    A step up opens a layer of its size. A step down ends those open layers whose sizes come nearest to it; where none
-    do, a part of the largest, as if two had begun at once. On the ground no layer is left open.
+    A step up opens a layer of its size. A step down ends the open layer that is equal to it (of several the one that
+    has been there longest; of none those whose sum is), else those whose sizes come nearest; where none do, a part of
+    the largest, as if two had begun at once. On the ground no layer is left open.
     """
     done: list[Layer] = []
     open_: list[Layer] = []
@@ -52,17 +52,22 @@ def layers_of(levels_kw: Sequence[float] | Floats, least_kw: float) -> list[Laye
 def _ended(open_: list[Layer], down_kw: float) -> tuple[list[Layer], list[Layer]]:
     """Which layers end at a step down that leaves something, and what stays open."""
     tried = open_[-_MOST_TRIED:]
-    choices = [
-        chosen for size in range(1, len(open_)) for chosen in combinations(tried, min(size, len(tried)))
-    ]
-    if choices:
-        nearest = min(choices, key=lambda chosen: abs(_sum(chosen) - down_kw))
-        if abs(_sum(nearest) - down_kw) <= _ALIKE * down_kw:
-            return list(nearest), [layer for layer in open_ if layer not in nearest]
+    sizes = range(1, min(len(open_), len(tried) + 1))
+    choices = [chosen for size in sizes for chosen in combinations(tried, size)]
+    near = [chosen for chosen in choices if abs(_sum(chosen) - down_kw) <= _EQUAL * down_kw]
+    if near:
+        return _parted(open_, near[0])  # the fewest; of equal ones the one that has been there longest
+    nearest = min(choices, key=lambda chosen: abs(_sum(chosen) - down_kw), default=())
+    if nearest and abs(_sum(nearest) - down_kw) <= _ALIKE * down_kw:
+        return _parted(open_, nearest)
     largest = max(open_, key=lambda layer: layer.size_kw)
     part = min(down_kw, 0.9 * largest.size_kw)
     rest = [layer for layer in open_ if layer is not largest]
     return [replace(largest, size_kw=part)], [*rest, replace(largest, size_kw=largest.size_kw - part)]
+
+
+def _parted(open_: list[Layer], ended: tuple[Layer, ...]) -> tuple[list[Layer], list[Layer]]:
+    return list(ended), [layer for layer in open_ if not any(layer is one for one in ended)]
 
 
 def _sum(chosen: Sequence[Layer]) -> float:

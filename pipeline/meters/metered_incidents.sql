@@ -7,14 +7,11 @@ WITH burning AS (
 ),
 lamps AS (
   SELECT
-    b.incident_id, coalesce(f.account_id, s.account_id) AS account_id,
+    b.incident_id, l.account_id,
     sum(l.connected_w * least(b.units, l.shared_by))::DOUBLE AS connected_w
   FROM burning b
   JOIN control_loads l ON l.control_id = b.control_id
     AND l.begins <= b.first_reported_at::DATE AND l.ends > b.first_reported_at::DATE
-  JOIN fixtures f USING (fixture_id)
-  LEFT JOIN controls c ON c.control_id = f.control_id
-  LEFT JOIN sites s ON s.site_id = c.site_id
   GROUP BY ALL
 ),
 paid AS (

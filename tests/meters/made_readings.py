@@ -53,11 +53,11 @@ def made_readings(
     off_s, on_s = (
         times + chance.normal(0, 300, times.size) for times in (schedule.off_at_s, schedule.on_at_s)
     )
-    off = _share_between(start_s, off_s, on_s)
+    off = share_between(start_s, off_s, on_s)
     kw = standing_kw + lamps_kw * (1 - off)
     true = []
     for one in burnt:
-        held = _share_between(start_s, np.array([one.begun.timestamp()]), np.array([one.ended.timestamp()]))
+        held = share_between(start_s, np.array([one.begun.timestamp()]), np.array([one.ended.timestamp()]))
         kw = kw + one.kw * np.minimum(held, off)
         true.append(one.kw * float(schedule.day_hours_between(one.begun, one.ended)))
     days = ((start_s - start_s[0]) // 86_400).astype(int)
@@ -67,7 +67,7 @@ def made_readings(
     )
 
 
-def _share_between(start_s: Floats, begins_s: Floats, ends_s: Floats) -> Floats:
+def share_between(start_s: Floats, begins_s: Floats, ends_s: Floats) -> Floats:
     """Share of each interval that lies within any of some spans, in order and apart."""
     knots = np.column_stack([begins_s, ends_s]).ravel()
     total = np.concatenate([[0.0], np.cumsum(np.diff(knots) * (np.arange(knots.size - 1) % 2 == 0))])
