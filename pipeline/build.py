@@ -111,7 +111,7 @@ def _named_by(portfolio: Portfolio, name: str) -> Path | None:
 
 def _require_exports(portfolio: Portfolio) -> None:
     exports = portfolio.export_files()
-    unreadable = [path for path in exports if not _is_text(str(path))]
+    unreadable = [path for path in (*exports, *portfolio.meter_files()) if not _is_text(str(path))]
     if unreadable:
         raise InputFaults(
             Fault(str(path), "has a name that is not UTF-8 text.", "Rename it.") for path in unreadable

@@ -121,7 +121,8 @@ def _layered(
     dark = np.asarray(loads.night_kw[known] < _OUTAGE_SHARE * found.night_kw)
     ground = 0.0 if found.other_load else _ground(levels, starts, smooth.size, dark, least_kw)
     edges = np.append(known[starts], loads.day_kw.size)
-    layers = layers_of(levels - ground, least_kw)
+    # season and weekday never fit to the last watt: what lies within the account's own least step is no level
+    layers = layers_of(levels - ground, found.least_step_kw if found.other_load else least_kw)
     spans = [(layer, int(edges[layer.first]), int(edges[layer.beyond or starts.size])) for layer in layers]
     burning: list[Burning] = []
     expected = np.interp(np.arange(loads.day_kw.size), known, usual) + ground
@@ -130,7 +131,26 @@ def _layered(
             burning.append(Burning(first, beyond, layer.size_kw, layer.first == 0, layer.beyond is None))
         else:
             expected[first:beyond] += layer.size_kw
+    if found.other_load:
+        expected, burning = _levelled(loads.day_kw, expected, burning)
     return replace(found, expected_kw=expected, burning=tuple(burning))
+
+
+def _levelled(day_kw: Floats, expected: Floats, burning: list[Burning]) -> tuple[Floats, list[Burning]]:
+    """The expected load of each stretch as it is in the month before and after, and its step above that."""
+    burns = np.zeros(day_kw.size, dtype=bool)
+    for one in burning:
+        burns[one.first : one.beyond] = True
+    quiet = np.where(burns, np.nan, day_kw - expected)
+    levelled, kept = expected.copy(), []
+    for one in burning:
+        beside = np.concatenate([
+            quiet[max(one.first - _FLANK_DAYS, 0) : one.first], quiet[one.beyond : one.beyond + _FLANK_DAYS],
+        ])  # fmt: skip
+        offset = float(np.nanmedian(beside)) if np.isfinite(beside).any() else 0.0
+        levelled[one.first : one.beyond] = expected[one.first : one.beyond] + offset
+        kept.append(replace(one, size_kw=max(one.size_kw - offset, one.size_kw / 2)))
+    return levelled, kept
 
 
 def seasonal_load(day_number: npt.NDArray[np.int64], day_kw: Floats) -> Floats:

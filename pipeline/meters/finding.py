@@ -13,11 +13,13 @@ from pipeline.energy.meter_search import DailyLoads, Found, search
 from pipeline.energy.schedule import LitSchedule
 from pipeline.meters.edges import WINDOW_DAYS, AccountDays, Moment, moments
 from pipeline.meters.places import AccountPlace, account_places, local_times, off_schedule, solar_days
+from pipeline.numerals import count_text
 from pipeline.progress import Progress
 from pipeline.settings import Settings
 from pipeline.store import Store, sql_text
 
 _PACKAGE = "pipeline.meters"
+_MOST_TOLD = 8
 
 
 @dataclass(frozen=True)
@@ -101,7 +103,7 @@ def _episodes(store: Store, accounts: list[_Account]) -> list[dict[str, Any]]:
             account.place.account_id, pd.DataFrame(columns=["day", "start_s", "interval_s", "kw"])
         )
         ends = [moments(days, found, burning, near) for burning in found.burning]
-        covered = [_day_span(days, *both) for both in ends]
+        covered = [_day_span(days, *both, found.other_load) for both in ends]
         energies, excess = measured_energies(
             days.day_kw - found.expected_kw, days.off_hours, covered,
             [burning.size_kw for burning in found.burning], found.noise.long_run_kw,
@@ -128,12 +130,16 @@ def _readings_around(store: Store, accounts: list[_Account]) -> dict[str, pd.Dat
     return {str(account): part for account, part in frame.groupby("account_id")}
 
 
-def _day_span(days: AccountDays, begun: Moment, ended: Moment) -> tuple[int, int]:
-    """First and last solar day with hours off between onset and end, at least one."""
+def _day_span(days: AccountDays, begun: Moment, ended: Moment, by_day: bool) -> tuple[int, int]:
+    """First and last solar day with hours off between onset and end, at least one.
+
+    by_day : onset and end are told by whole days, so that of a day beside them a part may belong to the stretch.
+    """
     first = int(np.searchsorted(days.on_s, begun.central_s, side="right"))
     last = int(np.searchsorted(days.off_s, ended.central_s, side="left")) - 1
     first = min(first, days.day.size - 1)
-    return first, max(first, last)
+    last = max(first, last)
+    return (max(first - 1, 0), min(last + 1, days.day.size - 1)) if by_day else (first, last)
 
 
 def _row(account: _Account, at: int, begun: Moment, ended: Moment, energy: MeasuredEnergy) -> dict[str, Any]:
@@ -202,7 +208,15 @@ def _account_row(place: AccountPlace, found: Found | None) -> dict[str, Any]:
 
 
 def _tell_refused(store: Store) -> None:
-    for account, why in store.rows(
-        "SELECT account_id, refused FROM meter_accounts WHERE refused IS NOT NULL ORDER BY 1"
+    """One sentence for each reason, with the accounts that it concerns."""
+    for why, count, accounts in store.rows(
+        "SELECT refused, count(*), list(account_id ORDER BY account_id)[:$most] FROM meter_accounts"
+        " WHERE refused IS NOT NULL GROUP BY 1 ORDER BY 1",
+        {"most": _MOST_TOLD},
     ):
-        store.notice("meters", f"meters/, account {account}", f"no day burning is looked for in it: {why}.")
+        more = f" and {count_text(count - len(accounts))} more" if count > len(accounts) else ""
+        store.notice(
+            "meters",
+            f"meters/, {'account' if count == 1 else 'accounts'} {', '.join(accounts)}{more}",
+            f"no day burning is looked for: {why}.",
+        )

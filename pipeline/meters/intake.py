@@ -15,7 +15,7 @@ from pipeline.progress import Progress
 from pipeline.store import Store, sql_text
 
 _PACKAGE = "pipeline.meters"
-_MOST_RUNS_TOLD = 5
+_MOST_TOLD = 5
 
 
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
@@ -104,7 +104,7 @@ def _tell(store: Store) -> None:
         FROM meter_gaps g JOIN meter_files f USING (file_id)
         GROUP BY ALL ORDER BY ALL
         """,
-        {"most": _MOST_RUNS_TOLD},
+        {"most": _MOST_TOLD},
     )
     for name, reason, readings, runs, firsts, lasts, accounts in rows:
         where = ", ".join(
@@ -123,13 +123,18 @@ def _tell(store: Store) -> None:
 
 
 def _tell_missing(store: Store) -> None:
-    for account, missing, runs, first, last in store.rows(
+    """One sentence for all accounts with gaps, the worst of them named."""
+    rows = store.rows(
         "SELECT account_id, sum(intervals)::BIGINT, count(*), min(first_stamp), max(last_stamp) FROM meter_gaps"
-        " WHERE reason = 'missing' GROUP BY ALL ORDER BY ALL"
-    ):
-        store.notice(
-            "meters",
-            f"meters/, account {account}",
-            f"{count_text(missing)} missing {'interval' if missing == 1 else 'intervals'} in {count_text(runs)} "
-            f"{'stretch' if runs == 1 else 'stretches'}, {first} to {last}; nothing is put in their place.",
-        )
+        " WHERE reason = 'missing' GROUP BY ALL ORDER BY 2 DESC, 1"
+    )
+    if not rows:
+        return
+    told = [
+        f"{count_text(missing)} of {account} in {count_text(runs)} {'stretch' if runs == 1 else 'stretches'}, "
+        f"{first} to {last}"
+        for account, missing, runs, first, last in rows[:_MOST_TOLD]
+    ]
+    more = len(rows) - len(told)
+    told += [f"and those of {count_text(more)} more accounts"] if more else []
+    store.notice("meters", "meters/", f"missing intervals: {'; '.join(told)}. Nothing is put in their place.")

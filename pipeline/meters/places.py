@@ -14,7 +14,7 @@ from pipeline.store import Store
 
 _WITHIN_KM = 200.0  # farther apart, the sun sets some ten minutes apart
 _KM_PER_DEGREE = 111.2
-NO_SITE = "no site's lighting is known to be paid by it: name it as account_id in sites.csv or fixtures.csv"
+NO_SITE = "no site names it as its account: add account_id to sites.csv or fixtures.csv"
 NO_COORDINATES = "none of its sites has coordinates, so its daylight is unknown"
 SEVERAL_ZONES = "its sites lie in several time zones"
 FAR_APART = "its sites lie more than 200 km apart, so they have no daylight in common"

@@ -225,7 +225,10 @@ def test_the_intake_counts_and_tells_what_it_keeps_out(tmp_path: Path) -> None:
         for (message,) in store.rows("SELECT message FROM notices WHERE stage = 'meters' ORDER BY ALL")
     ]
     assert "1 reading of AC-1 kept out: negative (row 22)." in told
-    assert any("4 missing intervals in 1 stretch" in message for message in told)
+    assert any(
+        "missing intervals: 4 of AC-1 in 1 stretch, 2021-03-13 10:00 to 2021-03-13 10:45." in message
+        for message in told
+    )
 
 
 def test_readings_are_judged_once_and_kept_while_their_file_is_there(tmp_path: Path) -> None:

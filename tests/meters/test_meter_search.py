@@ -15,7 +15,7 @@ from pipeline.meters import finding
 from pipeline.meters.places import NO_COORDINATES, NO_SITE
 from pipeline.progress import Silent
 
-from .made_readings import Burnt, Made, made_readings
+from .made_readings import ZONE, Burnt, Made, made_readings
 from .metered_store import SETTINGS, metered, searched
 
 FIRST, LAST = datetime(2021, 1, 1, tzinfo=UTC), datetime(2021, 7, 1, tzinfo=UTC)
@@ -85,6 +85,23 @@ def test_what_was_there_before_the_data_and_after_them_is_said() -> None:
         "SELECT begins_before_data, is_open, kwh FROM meter_episodes ORDER BY onset_central"
     )
     assert [row[:2] for row in episodes] == [(True, False), (False, True)]
+
+
+def test_beside_a_school_onset_and_end_are_told_by_the_day() -> None:
+    """A year of an account that carries a school: 12 kW from 7 to 17 on school days, 4 kW else; lamps of 10 kW."""
+    first, last = datetime(2021, 1, 1, tzinfo=UTC), datetime(2022, 1, 1, tzinfo=UTC)
+    fault = Burnt(datetime(2021, 9, 7, 19, tzinfo=UTC), datetime(2021, 9, 28, 18, tzinfo=UTC), 5.0)
+    made = made_readings(first, last, [fault], lamps_kw=10, noise_kw=0.3, standing_kw=4)
+    local = pd.to_datetime(made.start_s, unit="s", utc=True).tz_convert(ZONE)
+    school = 8.0 * ((local.weekday < 5) & (local.hour >= 7) & (local.hour < 17))
+    store = searched({"A": Made(made.start_s, made.kw + school, made.true_kwh)})
+    assert store.row("SELECT other_load, refused FROM meter_accounts") == (True, None)
+    (row,) = store.frame("FROM meter_episodes").to_dict("records")
+    day = timedelta(days=1.5)
+    assert abs(row["onset_central"] - datetime(2021, 9, 7, 13)) < day
+    assert abs(row["ended_central"] - datetime(2021, 9, 28, 12)) < day
+    assert row["onset_high"] <= datetime(2021, 9, 7, 13) <= row["onset_low"]
+    assert float(row["kwh"]) == pytest.approx(made.true_kwh[0], rel=0.08)
 
 
 def daily(days: int, night: float = 5.0, noise: float = 0.05, seed: int = 3) -> DailyLoads:
