@@ -11,7 +11,7 @@ from pipeline.ingest.remnants import without_remnants
 from pipeline.ingest.rows import Row
 
 ROWS_SEARCHED = 40
-_FOOTER = re.compile(
+FOOTER = re.compile(
     r"(?:grand |sub ?|report )?totals?\b|(?:sum|count|average)\b|page \d|end of (?:report|file|list)"
     r"|report (?:generated|run|printed|date)|(?:printed|generated|exported|run) (?:on|by|at)\b"
     r"|(?:number of )?(?:records?|rows?)\s*[:=]|\d[\d,]* (?:records?|rows?|work orders?)\b",
@@ -164,9 +164,7 @@ def is_not_data(cells: Sequence[str], labels: tuple[str, ...], report_columns: S
     if filled[0].strip() == labels[0] and column_labels(cells) == labels:
         return True
     # A total's other cells are figures: a row with more words is somebody's text.
-    if not _FOOTER.match(filled[0].strip()) or any(
-        letter.isalpha() for cell in filled[1:] for letter in cell
-    ):
+    if not FOOTER.match(filled[0].strip()) or any(letter.isalpha() for cell in filled[1:] for letter in cell):
         return False
     dated = any(place < len(cells) and cells[place].strip() for place in report_columns)
     return not dated
