@@ -99,6 +99,17 @@ def previous_database(folder: Path) -> Path | None:
     return None if previous == _named_by(portfolio, CURRENT) else previous
 
 
+def previous_store(folder: Path) -> Store | None:
+    """The same, opened; None also where it cannot be read."""
+    database = previous_database(folder)
+    if database is None:
+        return None
+    try:
+        return Store.open(database)
+    except InputFaults:
+        return None
+
+
 def _named_by(portfolio: Portfolio, name: str) -> Path | None:
     """The database that a pointer in built/ names, if both are there."""
     pointer = portfolio.built / name

@@ -16,7 +16,7 @@ import typer
 import pipeline
 from pipeline import terminal
 from pipeline.build import build as build_portfolio
-from pipeline.build import current_database, rehearsal
+from pipeline.build import current_database, previous_store, rehearsal
 from pipeline.demo import lay_out_demo
 from pipeline.faults import InputFaults, system_fault
 from pipeline.plain_text import never_fail_on
@@ -246,9 +246,9 @@ def report(
 
     from pipeline.report import write_report
 
-    store = Store.open(current_database(folder))
+    store, before = Store.open(current_database(folder)), previous_store(folder)
     try:
-        write_report(store, out, reader.value)
+        write_report(store, out, reader.value, before)
     except (OSError, FileCreateError) as error:
         system = error if isinstance(error, OSError) else error.args[0]
         raise InputFaults.one(
@@ -257,7 +257,8 @@ def report(
             "Close it if it is open elsewhere, or name another place.",
         ) from error
     finally:
-        store.close()
+        for opened in filter(None, (store, before)):
+            opened.close()
     terminal.say(f"Wrote {out}.")
 
 

@@ -7,7 +7,7 @@ from typing import cast
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts, meters_block, money_and_carbon, parts
+from dashboard import charts, meters_block, money_and_carbon, parts, statement_block
 from dashboard import format as write
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.format import Shown
@@ -61,6 +61,7 @@ def main() -> None:
         by = _by_part()
         money_and_carbon.money()
         money_and_carbon.emissions(by, PARTS[by])
+    statement_block.show()
     _left_out()
     meters_block.show()
 

@@ -12,21 +12,22 @@ from pipeline.report.evidence import Evidence, evidence
 from pipeline.report.meter_section import meters
 from pipeline.report.savings_section import savings
 from pipeline.report.section import Section
+from pipeline.report.statement_section import statements
 from pipeline.report.words import QUESTIONS, TITLES
 from pipeline.store import Store
 
 ORDER = {
     "director": (
-        "burning", "failures", "lives", "inrush", "next year", "rates", "campaigns", "restore", "energy", "meters",
-        "savings",
+        "burning", "failures", "lives", "inrush", "next year", "rates", "campaigns", "restore", "energy", "statement",
+        "meters", "savings",
     ),
     "sustainability": (
-        "energy", "meters", "burning", "savings", "failures", "lives", "next year", "campaigns", "rates", "inrush",
-        "restore",
+        "statement", "energy", "meters", "burning", "savings", "failures", "lives", "next year", "campaigns", "rates",
+        "inrush", "restore",
     ),
     "contractor": (
-        "savings", "inrush", "lives", "next year", "burning", "campaigns", "energy", "meters", "failures", "rates",
-        "restore",
+        "savings", "inrush", "lives", "next year", "burning", "campaigns", "energy", "statement", "meters",
+        "failures", "rates", "restore",
     ),
 }  # fmt: skip
 # The headline figure that answers each section's question.
@@ -60,8 +61,11 @@ class Document:
         return next((part.behind for part in self.evidence if part.key == key), None)
 
 
-def document(store: Store, reader: str) -> Document:
-    """Everything for one reader, from the figures that commands and screens call too."""
+def document(store: Store, reader: str, before: Store | None = None) -> Document:
+    """Everything for one reader, from the figures that commands and screens call too.
+
+    ``before``: the build before, to say what moved since.
+    """
     info = figures.facts(store)
     shown = {figure.key: figure for figure in figures.headline(store)}
     order = ORDER[reader]
@@ -73,6 +77,7 @@ def document(store: Store, reader: str) -> Document:
             "energy": energy(store, info),
             "savings": savings(store, info),
             "meters": meters(store),
+            "statement": statements(store, info, before),
         }
     )
     return Document(

@@ -14,10 +14,11 @@ from pipeline.store import StageError, Store
 ENDINGS = (".html", ".xlsx")
 
 
-def write_report(store: Store, path: Path, reader: str) -> None:
+def write_report(store: Store, path: Path, reader: str, before: Store | None = None) -> None:
     """Write the report of a built database for 'director', 'sustainability' or 'contractor'.
 
-    The ending of ``path`` decides: .html gives one self-contained page, .xlsx a workbook with every row. Raises
+    The ending of ``path`` decides: .html gives one self-contained page, .xlsx a workbook with every row. ``before``:
+    the build before, to say what moved since. Raises
     InputFaults for another ending, an unknown reader, a folder that does not exist, or a build of another version.
     """
     if reader not in READERS:
@@ -26,16 +27,16 @@ def write_report(store: Store, path: Path, reader: str) -> None:
         raise InputFaults.one(str(path), "must end in .html or .xlsx.", "Change the ending.")
     if not path.parent.is_dir():
         raise InputFaults.one(str(path.parent), "is not a folder.", "Make it, or name another place.")
-    report = _document(store, reader)
+    report = _document(store, reader, before)
     if path.suffix.lower() == ".xlsx":
         write_workbook(report, path)
     else:
         path.write_text(html_page(report), encoding="utf-8", newline="\n")
 
 
-def _document(store: Store, reader: str) -> Document:
+def _document(store: Store, reader: str, before: Store | None) -> Document:
     try:
-        return document(store, reader)
+        return document(store, reader, before)
     except StageError as error:  # a table or column that this version asks for is not there
         raise InputFaults.one(
             "the build",
