@@ -11,7 +11,7 @@ from dashboard import charts, meters_block, money_and_carbon, parts, statement_b
 from dashboard import format as write
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.format import Shown
-from pipeline.figures import energy_by, energy_left_out, partial_years_text, unreported_text
+from pipeline.figures import also_lost, energy_by, energy_left_out, partial_years_text, unreported_text
 from pipeline.figures.energy import By
 from pipeline.figures.headline import BOUNDARY
 
@@ -61,6 +61,7 @@ def main() -> None:
         by = _by_part()
         money_and_carbon.money()
         money_and_carbon.emissions(by, PARTS[by])
+    _also_lost()
     statement_block.show()
     _left_out()
     meters_block.show()
@@ -109,6 +110,11 @@ def _with_ranges(frame: pd.DataFrame, money: str) -> pd.DataFrame:
     for name in ("kwh", "excess_hours"):
         frame = write.with_limits(frame, f"{name}_bounds", f"{name}_low", f"{name}_high")
     return frame
+
+
+def _also_lost() -> None:
+    st.header("Also lost", anchor=False)
+    parts.card_rows(list(ask(also_lost, filters_in_force())))
 
 
 def _left_out() -> None:

@@ -27,7 +27,13 @@ steps AS (
 SELECT
   s.incident_id, s.begins, s.ends, b.account_id, coalesce(b.metered, true) AS metered, b.tariff,
   coalesce(sum(b.connected_w * b.share * least(b.units, b.shared_by))::DECIMAL(18, 6), 0)::DOUBLE AS connected_w,
-  count(*) FILTER (b.fixture_id IS NOT NULL AND b.connected_w IS NULL) AS groups_without_watts
+  count(*) FILTER (b.fixture_id IS NOT NULL AND b.connected_w IS NULL) AS groups_without_watts,
+  coalesce(sum(b.luminaires * b.share * least(b.units, b.shared_by))::DECIMAL(18, 6), 0)::DOUBLE AS luminaires,
+  -- what an hour of burning takes from the rated life of the lamps, at the cost of replacing them
+  coalesce(sum(b.luminaires * b.share * least(b.units, b.shared_by) * b.lamp_cost / b.rated_life_h)::DECIMAL(18, 9), 0)::DOUBLE
+    AS lamp_cost_per_hour,
+  coalesce(sum(b.luminaires * b.share * least(b.units, b.shared_by))
+    FILTER (b.lamp_cost IS NULL OR b.rated_life_h IS NULL)::DECIMAL(18, 6), 0)::DOUBLE AS luminaires_without_life
 FROM steps s
 LEFT JOIN behind b ON b.incident_id = s.incident_id AND b.begins <= s.begins AND b.ends >= s.ends
 WHERE s.ends IS NOT NULL

@@ -2,7 +2,10 @@
 SELECT
   incident_id, begins, ends,
   sum(connected_w::DECIMAL(18, 6))::DOUBLE AS connected_w,
-  sum(groups_without_watts)::BIGINT AS groups_without_watts
+  sum(groups_without_watts)::BIGINT AS groups_without_watts,
+  sum(luminaires::DECIMAL(18, 6))::DOUBLE AS luminaires,
+  sum(lamp_cost_per_hour::DECIMAL(18, 9))::DOUBLE AS lamp_cost_per_hour,
+  sum(luminaires_without_life::DECIMAL(18, 6))::DOUBLE AS luminaires_without_life
 FROM bills
 GROUP BY ALL
 ORDER BY ALL

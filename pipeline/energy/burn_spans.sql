@@ -1,5 +1,5 @@
 -- Incidents that kept lamps lit out of their hours: by day burning all the while, by a wrong time for the hours of its
--- shift, where the text states them. late_by_h: hours by which the control runs late (negative: early). With the place whose sun decides and their three possible spans.
+-- shift, where the text states them. late_by_h: hours by which the control runs late (negative: early). {chosen}: which incidents. With the place whose sun decides and their three possible spans.
 -- An incident still open at the log's end is counted to the end of that day. One that has been open for longer than
 -- $stale_after_days may have been mended without a word: it is counted from its last evidence (low) to the log's end
 -- (high), and to the day it became stale in between.
@@ -20,5 +20,5 @@ FROM (SELECT *, is_open AND coalesce(list_contains(flags, 'stale order'), false)
 LEFT JOIN sites s USING (site_id)
 LEFT JOIN controls c ON c.control_id = i.control_id
 CROSS JOIN (SELECT log_to::TIMESTAMP + INTERVAL 1 DAY AS closes FROM build_info) log
-WHERE i.symptom = 'day burning' OR (i.symptom = 'wrong time' AND i.burning_shift_h > 0)
+WHERE {chosen}
 ORDER BY i.incident_id

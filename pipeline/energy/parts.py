@@ -11,16 +11,14 @@ import pandas as pd
 
 from pipeline.energy.draws import drawn_between, drawn_delays, shared_factors, uniforms
 from pipeline.energy.instants import split_by_month, utc_seconds_from_local
-from pipeline.energy.schedule import lit_schedule
+from pipeline.energy.placing import LEVELS, level_seconds, places_of
 from pipeline.energy.tariff_hours import HoursBetween
 from pipeline.energy.tariff_parts import Billing, joined
-from pipeline.energy.timetable import timetable
 from pipeline.noticing import Noticing, stretches_before
 from pipeline.settings import Assumptions, Schedule
 
 Floats = npt.NDArray[np.float64]
 
-LEVELS = ("low", "central", "high")
 _DAY_S = 86_400.0
 _KEY = ["incident_id", "month", "begins"]
 
@@ -59,7 +57,7 @@ def lit_parts(
     stretches = steps[["incident_id", "begins", "ends"]]
     places = [
         _parts_of(part.reset_index(drop=True), stretches, zone, excess, noticing, factors, billing)
-        for part, zone, excess in _places(spans, assumptions, schedules)
+        for part, zone, excess in _excess_by_place(spans, assumptions, schedules)
     ]
     if not places:
         return LitParts(_no_parts(stretches), factors[None][:0], joined([]))
@@ -78,7 +76,7 @@ def next_day_parts(
     spans : as for lit_parts, with begins, the stretch of load whose lamps would burn. All levels are the same.
     """
     parts, by_tariff = [_no_parts(spans)], []
-    for part, zone, excess in _places(spans, assumptions, schedules):
+    for part, zone, excess in _excess_by_place(spans, assumptions, schedules):
         closes_s = utc_seconds_from_local(part["closes"], zone)[:, None].repeat(len(LEVELS), axis=1)
         day_s = closes_s, closes_s + _DAY_S
         pieces = part[["incident_id", "begins"]].assign(month=part["closes"].dt.normalize())
@@ -94,43 +92,19 @@ def _no_parts(stretches: pd.DataFrame) -> pd.DataFrame:
     return none.assign(month=none["begins"], **hours)
 
 
-def _places(
+def _excess_by_place(
     spans: pd.DataFrame, assumptions: Assumptions, schedules: Sequence[Schedule]
 ) -> list[tuple[pd.DataFrame, str, HoursBetween]]:
-    """The spans of each place, timetable and shift, the zone, and their hours of excess between two instants.
-
-    These can be told from the first onset to the day after the log's end.
-    """
-    offsets = assumptions.lights_on_after_sunset_min, assumptions.lights_off_before_sunrise_min
-    places: list[tuple[pd.DataFrame, str, HoursBetween]] = []
-    late_by_h = spans.get("late_by_h", pd.Series(0.0, index=spans.index))
-    held = pd.Series(_held(spans, schedules), index=spans.index, dtype=object)
-    told = spans.assign(held=held, late_by_h=late_by_h)
-    for place, part in told.groupby(["latitude", "longitude", "time_zone", "held", "late_by_h"]):
-        latitude, longitude, zone, numbers, shift_h = cast(
-            "tuple[float, float, str, tuple[int, ...], float]", place
-        )
-        first = utc_seconds_from_local(part["onset_high"], zone).min()
-        ends = (*(f"restored_{level}" for level in LEVELS), "onset_low", "closes")
-        last = max(utc_seconds_from_local(part[name], zone).max() for name in ends) + _DAY_S
-        own = [schedules[number] for number in numbers]
-        if own:
-            schedule = timetable(latitude, longitude, zone, first, last, own, *offsets)
-        else:
-            schedule = lit_schedule(latitude, longitude, first, last, *offsets)
-        excess = schedule.wrong_clock(shift_h).between if shift_h else schedule.day_hours_between
-        places.append((part.drop(columns="held"), zone, excess))
-    return places
-
-
-def _held(spans: pd.DataFrame, schedules: Sequence[Schedule]) -> list[tuple[int, ...]]:
-    """The numbers of the schedules meant for each span's site and kind of control."""
-    if not schedules:
-        return [()] * len(spans)
-    return [
-        tuple(number for number, schedule in enumerate(schedules) if schedule.holds_for(site_id, kind))
-        for site_id, kind in zip(spans["site_id"], spans["kind"], strict=True)
-    ]
+    """The spans of each place, timetable and shift, the zone, and their hours of excess between two instants."""
+    told = spans if "late_by_h" in spans else spans.assign(late_by_h=0.0)
+    found: list[tuple[pd.DataFrame, str, HoursBetween]] = []
+    for place in places_of(told, assumptions, schedules):
+        for late_by_h, part in place.spans.groupby("late_by_h"):
+            schedule, late = place.schedule, float(cast("float", late_by_h))
+            found.append(
+                (part, place.zone, schedule.wrong_clock(late).between if late else schedule.day_hours_between)
+            )
+    return found
 
 
 def _parts_of(
@@ -143,7 +117,7 @@ def _parts_of(
     billing: Billing,
 ) -> LitParts:
     """The parts of one place: the widest spans are cut once, and each level and draw is clipped to the pieces."""
-    onset_s, restored_s = _levels(spans, zone)
+    onset_s, restored_s = level_seconds(spans, zone)
     widest = spans[["incident_id"]].assign(
         row=np.arange(len(spans)), onset_s=onset_s.min(axis=1), restored_s=restored_s.max(axis=1)
     )
@@ -155,13 +129,6 @@ def _parts_of(
     drawn_onset_s, drawn_restored_s = _drawn(spans, onset_s, restored_s, noticing, factors)
     drawn_s = _clipped(drawn_onset_s[row], drawn_restored_s[row], starts_s[:, None], ends_s[:, None])
     return LitParts(pieces, excess(*drawn_s), by_tariff)
-
-
-def _levels(spans: pd.DataFrame, zone: str) -> tuple[Floats, Floats]:
-    """Onset and end at each level [UTC s], (spans, levels); no end is before its onset."""
-    onset_s = np.column_stack([utc_seconds_from_local(spans[f"onset_{level}"], zone) for level in LEVELS])
-    ends = [utc_seconds_from_local(spans[f"restored_{level}"], zone) for level in LEVELS]
-    return onset_s, np.maximum(onset_s, np.column_stack(ends))
 
 
 def _cut(stretches: pd.DataFrame, zone: str) -> tuple[pd.DataFrame, Floats, Floats]:

@@ -8,11 +8,13 @@ from contextlib import ExitStack
 import numpy as np
 import pandas as pd
 
+from pipeline.energy.also_lost import fill_lamp_losses, fill_unlit
 from pipeline.energy.costing import bills_behind, costs_of, demand_of, load_steps
 from pipeline.energy.factors import fill_factors
 from pipeline.energy.measured import at_measured_loads, drawn_factors, measured_energy
 from pipeline.energy.month_sums import episode_sums, month_sums
-from pipeline.energy.parts import LEVELS, lit_parts, next_day_parts
+from pipeline.energy.parts import lit_parts, next_day_parts
+from pipeline.energy.placing import LEVELS
 from pipeline.energy.quantities import energy_kwh
 from pipeline.energy.tariff_parts import Billing
 from pipeline.energy.told import tell_clocks, tell_loads, tell_schedules
@@ -23,18 +25,22 @@ from pipeline.progress import Progress
 from pipeline.settings import Assumptions, Schedule
 from pipeline.store import Store, sql_text
 
+_LIT = "i.symptom = 'day burning' OR (i.symptom = 'wrong time' AND i.burning_shift_h > 0)"
 NO_PLACE = "its site has no coordinates, so its daylight is unknown"
 NO_CONTROL = "it is tied to no control, so its load is unknown"
 NO_LOAD = "no load with watts is registered behind its control on that day"
 
 
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
-    """Fill burn_months, burn_costs, burn_demand, burn_episodes, waste_prices and factors_in_force."""
+    """Fill the tables of burnt energy and its cost, lamp_losses, unlit_episodes, waste_prices, factors_in_force."""
     progress.step("Counting hours lit by day")
     assumptions = portfolio.settings.assumptions
     fill_waste_prices(store, portfolio.settings)
+    schedules = list(portfolio.settings.schedules.values())
+    fill_unlit(store, assumptions, schedules)
     spans = store.frame(
-        sql_text("pipeline.energy", "burn_spans"), {"stale_after_days": assumptions.stale_after_days}
+        sql_text("pipeline.energy", "burn_spans").replace("{chosen}", _LIT),
+        {"stale_after_days": assumptions.stale_after_days},
     )
     fill_factors(store, portfolio.settings, _years(store, spans))
     if spans.empty:
@@ -47,7 +53,6 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     steps, billing = load_steps(store, bills), Billing(bills, portfolio.settings.tariffs)
     noticing, spread = delay_in_force(store, portfolio.settings)
     drawn_with = assumptions.model_copy(update={"detection_delay_spread": spread})
-    schedules = list(portfolio.settings.schedules.values())
     lit = lit_parts(counted, steps, drawn_with, noticing, billing, schedules)
     measured = measured_energy(store)
     bills = at_measured_loads(bills, steps, lit.frame, measured)
@@ -68,6 +73,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     for table, frame in (("burn_costs", costs), ("burn_demand", demand)):
         store.fill_frame(table, frame.merge(sites, on="incident_id"))
     _fill(store, spans, parts[parts["incident_id"].isin(loaded)])
+    fill_lamp_losses(store, parts[parts["incident_id"].isin(loaded)])
 
 
 def _years(store: Store, spans: pd.DataFrame) -> range:

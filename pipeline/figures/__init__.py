@@ -5,6 +5,7 @@ currency (``facts(store).currency``); every other unit stands in the name of its
 """
 
 from pipeline.figures.activity import burning_now, monthly_activity, open_without_symptom, time_to_restore
+from pipeline.figures.also_lost import also_lost
 from pipeline.figures.assumptions import assumptions_in_force
 from pipeline.figures.business import business_case, cash_flow_table, options_table
 from pipeline.figures.campaigns import CampaignResult, campaign_results
@@ -117,6 +118,7 @@ __all__ = [
     "account_days",
     "account_hours",
     "activity_with_exposure",
+    "also_lost",
     "assumptions_in_force",
     "before_and_now",
     "behind",

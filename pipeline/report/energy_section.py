@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import pandas as pd
+
 from pipeline import figures
 from pipeline.figures import Facts
 from pipeline.report import charts, money_and_carbon
@@ -24,7 +26,7 @@ def energy(store: Store, info: Facts) -> Section:
         )
         for by, head, title in parts
     ]  # fmt: skip
-    tables += [*money_and_carbon.tables(store, info, years[0]), _left_out(store)]
+    tables += [*money_and_carbon.tables(store, info, years[0]), _also_lost(store), _left_out(store)]
     lead = (
         "When each incident began and ended is not known to the day. Central assumes the stated detection delay before "
         "the first report. Limits hold 90 % of the draws, in which one mean delay is drawn for all incidents and then "
@@ -52,6 +54,26 @@ def _burn_columns(info: Facts) -> tuple[Column, ...]:
 
 def _ranged(name: str, title: str, style: Style, unit: str) -> Column:
     return Column(f"{name}_central", title, style, unit, f"{name}_p5", f"{name}_p95")
+
+
+def _also_lost(store: Store) -> Table:
+    columns = (
+        Column("what", "What"), Column("unit", "Unit"),
+        Column("value", "Central, with bounds", "estimate", "", "low", "high"), Column("note", "How to read it"),
+    )  # fmt: skip
+    told = [part for figure in figures.also_lost(store) for part in figure.flat()]
+    rows = [
+        {
+            "what": one.label,
+            "unit": one.unit,
+            "value": one.value,
+            "low": one.low,
+            "high": one.high,
+            "note": one.note,
+        }
+        for one in told
+    ]
+    return Table("also_lost", "Also lost, apart from the energy", columns, pd.DataFrame(rows))
 
 
 def _left_out(store: Store) -> Table:

@@ -22,6 +22,9 @@ CONTROL_LOADS = Table(
     account_id text account that pays for its energy
     metered flag! false: that account is billed by agreed burn hours, so this energy costs no money
     tariff text tariff that prices it; empty without one
+    luminaires energy luminaires of one control's share
+    rated_life_h number rated life of their lamps, h
+    lamp_cost number cost of replacing one luminaire's lamp, portfolio currency
     drivers number drivers of one control's share
     inrush_peak_a energy combined inrush peak of those drivers, A
     """),

@@ -97,6 +97,22 @@ BURN_EPISODES = Table(
                      "left_out_reason text why it carries no energy (no load known, no place …); empty when counted"),
 )  # fmt: skip
 
+LAMP_LOSSES = Table(
+    "lamp_losses", "energy", "lamp life that an incident burnt out of schedule; apart from its energy", key=("incident_id",),
+    columns=columns("incident_id text! the incident\nsite_id text site\n" + "\n".join((
+        three("lamp_hours", "energy", "luminaires times the hours that they were lit outside the schedule, h"),
+        three("lamp_cost", "money", "the share of their rated life that this is, at the cost of replacing them, portfolio currency"),
+    )) + "\nluminaires_without_life number! luminaires among them, at most at once, whose rated life or replacement cost is not known: no cost"),
+)  # fmt: skip
+
+UNLIT_EPISODES = Table(
+    "unlit_episodes", "energy", "an incident whose control failed and left its lamps dark: a safety figure, never set off against energy",
+    key=("incident_id",),
+    columns=columns("incident_id text! the incident\nsite_id text site\ncontrol_id text control row\n"
+                    + three("unlit_hours", "number", "hours in which its lamps should have been lit and were not, h; empty where the place is unknown")
+                    + "\nluminaires number luminaires behind its control on the day when they went out; empty where none is known"),
+)  # fmt: skip
+
 OPTIONS = Table(
     "options", "payback", "a replacement option for a site and control group", key=("option_id",),
     columns=columns("""

@@ -106,6 +106,8 @@ def test_a_flat_price_written_as_prices_by_time_costs_the_same(store: Store, tmp
         "waste_prices",
         "factors_in_force",
         "notices",
+        "lamp_losses",
+        "unlit_episodes",
     ):
         store.run(f"DELETE FROM {table}")
     same = {"price_per_kwh": "0.137"}

@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.energy import lit_schedule, utc_seconds_from_local
-from pipeline.energy.parts import LEVELS, lit_parts
+from pipeline.energy.parts import lit_parts
+from pipeline.energy.placing import LEVELS
 from pipeline.settings import Assumptions
 
 ASSUMPTIONS = Assumptions(lights_on_after_sunset_min=0, lights_off_before_sunrise_min=0)

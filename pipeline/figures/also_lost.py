@@ -1,0 +1,57 @@
+"""What failed controls cost besides energy: lamp life burnt by day, and nights without light."""
+
+from __future__ import annotations
+
+import pandas as pd
+
+from pipeline.figures import query
+from pipeline.figures.facts import facts
+from pipeline.figures.figure import Figure
+from pipeline.figures.filters import EVERYTHING, Filters
+from pipeline.figures.wording import count_text, number_text
+from pipeline.store import Store
+
+
+def also_lost(store: Store, filters: Filters = EVERYTHING) -> tuple[Figure, Figure]:
+    """Lamp life burnt out of schedule, and night hours without light, of incidents first reported in the period.
+
+    Limits are bounds, as for hours: all from the first report only, to all back to the last evidence.
+    """
+    row = query.frame(store, "also_lost", filters).iloc[0]
+    return _lamps(row, facts(store).money), _unlit(row)
+
+
+def _lamps(row: pd.Series, money: str) -> Figure:
+    hours = Figure("lamp_hours", "Luminaire-hours lit out of schedule", "h", *_levels(row, "lamp_hours"))
+    note = "The share of their rated life, at the cost of replacing them. Bounds. Apart from the energy and its cost."
+    if row["without_life"]:
+        incidents = _incidents(row["without_life"])
+        note += f" Of {incidents} the rated life or the price of some lamps is not known: no cost."
+    if not row["lamp_incidents"]:
+        note = "No incident with a known load kept lamps lit."
+    return Figure(
+        "lamp_life_burnt", "Lamp life burnt", money, *_levels(row, "lamp_cost"), note, beside=(hours,)
+    )
+
+
+def _unlit(row: pd.Series) -> Figure:
+    note = (
+        f"{_incidents(row['unlit_incidents'])} of a control that failed and left its lamps dark, each counted once. "
+        "Bounds. A safety figure: never set off against energy."
+    )
+    luminaire_hours = row["unlit_luminaire_hours_central"]
+    if not pd.isna(luminaire_hours):
+        note += f" With the luminaires behind each: {number_text(float(luminaire_hours))} luminaire-hours."
+    if row["without_place"]:
+        note += f" Of {_incidents(row['without_place'])} the place is not known, so no hours."
+    return Figure("unlit_hours", "Nights without light", "h", *_levels(row, "unlit_hours"), note)
+
+
+def _levels(row: pd.Series, name: str) -> tuple[float | None, float | None, float | None]:
+    levels = (row[f"{name}_{level}"] for level in ("central", "low", "high"))
+    central, low, high = (None if pd.isna(value) else float(value) for value in levels)
+    return central, low, high
+
+
+def _incidents(count: int) -> str:
+    return f"{count_text(int(count))} {'incident' if count == 1 else 'incidents'}"

@@ -1,0 +1,91 @@
+"""Lamp life burnt by day and nights without light, on hand-reckoned incidents."""
+
+from __future__ import annotations
+
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from pipeline.energy import night_hours
+from pipeline.figures import Filters, also_lost
+from pipeline.store import Store
+
+from .test_energy_stage import (
+    LATITUDE,
+    LONGITUDE,
+    SETTINGS,
+    burning,
+    control,
+    day_hours,
+    fixtures,
+    run,
+    store,
+)
+
+__all__ = ["SETTINGS", "store"]
+SPAN = ("2024-05-20 18:00", "2024-05-30 18:00")
+
+
+def dark(store: Store, incident_id: str, control_id: str | None, **values: Any) -> None:
+    burning(store, incident_id, control_id, *SPAN)
+    row = {"symptom": "out", "failure_mode": "fails off"} | values
+    sets = ", ".join(f"{name} = ?" for name in row)
+    store.run(f"UPDATE incidents SET {sets} WHERE incident_id = ?", [*row.values(), incident_id])
+
+
+def test_lamp_life_is_hours_over_rated_life_at_the_lamps_price(store: Store, tmp_path: Any) -> None:
+    control(store, "C")
+    fixtures(store, "F", "C", 100.0, luminaires=4.0, rated_life_h=20_000.0, replacement_cost=50)
+    burning(store, "i", "C", *SPAN)
+    run(store, tmp_path)
+    hours = day_hours(*SPAN)
+    lamps, cost = store.row("SELECT lamp_hours_central, lamp_cost_central FROM lamp_losses")
+    assert float(lamps) == pytest.approx(4 * hours, abs=1e-3)  # h
+    assert float(cost) == pytest.approx(4 * hours / 20_000 * 50, abs=0.01)  # USD
+    figure, _ = also_lost(store)
+    assert figure.value == pytest.approx(float(cost))
+
+
+def test_lamps_without_a_rated_life_burn_hours_and_no_known_cost(store: Store, tmp_path: Any) -> None:
+    control(store, "C")
+    fixtures(store, "F", "C", 100.0, luminaires=4.0, replacement_cost=50)
+    burning(store, "i", "C", *SPAN)
+    run(store, tmp_path)
+    assert store.row("SELECT lamp_cost_central, luminaires_without_life FROM lamp_losses") == (0, 4)
+    assert "is not known: no cost" in also_lost(store)[0].note
+
+
+def test_nights_without_light_are_the_dark_hours_of_the_span_and_no_energy(
+    store: Store, tmp_path: Any
+) -> None:
+    control(store, "C")
+    fixtures(store, "F", "C", 100.0, luminaires=3.0)
+    dark(store, "i", "C")
+    run(store, tmp_path)
+    first, last = (datetime.fromisoformat(text).replace(tzinfo=ZoneInfo("UTC")) for text in SPAN)
+    hours, luminaires = store.row("SELECT unlit_hours_central, luminaires FROM unlit_episodes")
+    assert hours == pytest.approx(night_hours(LATITUDE, LONGITUDE, first, last))
+    assert luminaires == 3
+    assert store.count("burn_episodes") == 0
+    assert also_lost(store)[1].value == pytest.approx(hours)
+    assert also_lost(store, Filters(sites=("elsewhere",)))[1].value is None
+
+
+def test_dark_lamps_of_another_cause_or_an_unproven_control_are_no_such_nights(
+    store: Store, tmp_path: Any
+) -> None:
+    control(store, "C")
+    dark(store, "lamp", "C", component="lamp", control_failed=False, failure_mode=None)
+    dark(store, "cycling", "C", symptom="cycling")
+    run(store, tmp_path)
+    assert store.count("unlit_episodes") == 0
+
+
+def test_a_place_without_coordinates_is_counted_without_hours(store: Store, tmp_path: Any) -> None:
+    store.run("UPDATE sites SET latitude = NULL")
+    dark(store, "i", None)
+    run(store, tmp_path)
+    assert store.row("SELECT count(*), count(unlit_hours_central) FROM unlit_episodes") == (1, 0)
+    assert "the place is not known" in also_lost(store)[1].note
