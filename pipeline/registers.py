@@ -24,6 +24,7 @@ from pipeline.progress import Progress
 from pipeline.register_chains import loops
 from pipeline.register_columns import COLUMNS, KEYS, NEEDED
 from pipeline.register_coordinates import with_coordinates
+from pipeline.register_doubts import set_doubtful_aside
 from pipeline.register_inventories import Adder, LeftOut
 from pipeline.register_loads import Bills, with_load
 from pipeline.register_places import positions, with_places
@@ -81,6 +82,9 @@ def read_registers(portfolio: Portfolio) -> dict[str, Register]:
     _check_chains(registers["controls"])
     _check_dates(registers["controls"])
     _check_dates(registers["fixtures"])
+    doubts = set_doubtful_aside(registers["sites"].rows, registers["fixtures"].rows, zone)
+    for name, notices in zip(("sites", "fixtures"), doubts, strict=True):
+        registers[name].notices += notices
     return registers
 
 

@@ -43,7 +43,7 @@ SELECT
   (g.luminaires * g.input_watts_each / g.quantity)::DECIMAL(18, 6) AS connected_w,
   g.bill_account_id AS account_id, coalesce(g.metered, true) AS metered, g.tariff,
   (g.luminaires / g.quantity)::DECIMAL(18, 6) AS luminaires, nullif(g.rated_life_h, 0) AS rated_life_h,
-  g.replacement_cost AS lamp_cost,
+  g.replacement_cost::DOUBLE AS lamp_cost,
   g.drivers / g.quantity AS drivers,
   (g.drivers * g.inrush_peak_a_each / g.quantity)::DECIMAL(18, 6) AS inrush_peak_a
 FROM behind b
