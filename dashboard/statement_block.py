@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pandas as pd
 import streamlit as st
 
@@ -21,6 +23,7 @@ from pipeline.figures import (
     periods,
     statement,
     taxes_statement,
+    unreported_text,
 )
 from pipeline.figures.headline import BOUNDARY
 from pipeline.figures.statement import METHOD, UNCERTAINTY
@@ -70,7 +73,7 @@ def show() -> None:
         or 0
     )
     told = ask(statement, years[at], filters_in_force())
-    parts.box(f"{years[at].label}: how to read it", *_said(told))
+    parts.box(f"{years[at].label}: how to read it", *_said(told, years[at]))
     if told.amounts.empty:
         parts.nothing("No wasted energy could be reckoned in this year.", "Choose another year above.")
     else:
@@ -78,10 +81,11 @@ def show() -> None:
     _moved(years[at])
 
 
-def _said(told: Statement) -> tuple[str, ...]:
+def _said(told: Statement, year: Period) -> tuple[str, ...]:
+    unreported = ask(unreported_text, replace(filters_in_force(), start=year.start, end=year.end))
     return (
         f"Method: {METHOD}",
-        f"Boundary: {BOUNDARY}",
+        f"Boundary: {BOUNDARY} {unreported}",
         f"Uncertainty: {UNCERTAINTY}",
         f"Coverage: {told.coverage} {told.incidents} incidents wasted energy in it.",
         f"Taxes: {ask(taxes_statement)}" if ask(taxes_statement) else "",

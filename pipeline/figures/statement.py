@@ -16,7 +16,8 @@ from pipeline.store import Store
 
 METHOD = (
     "Hours in which a failed or wrongly set control kept lamps lit outside their schedule, from the sun at the site or "
-    "its timetable, times the load registered behind the control on those days."
+    "its timetable, times the load registered behind the control on those days. Where a meter measured an incident "
+    "from onset to end, its energy is the meter's."
 )
 UNCERTAINTY = (
     "The range holds 90 % of the draws of when each incident began and ended, with one mean detection delay drawn for "
@@ -94,7 +95,8 @@ def _value(total: pd.DataFrame, column: str, divisor: int) -> float | None:
 def inputs_read(store: Store) -> pd.DataFrame:
     """What a build rests on: what (file, setting, decisions, version) and value as text, each once."""
     files = store.rows(
-        "SELECT 'file ' || name, left(any_value(sha256), 12) FROM source_files GROUP BY name ORDER BY name"
+        "SELECT 'file ' || name, left(any_value(sha256), 12) FROM source_files GROUP BY name"
+        " UNION ALL SELECT 'file ' || name, left(file_id, 12) FROM meter_files ORDER BY 1"
     )
     registers = [(f"rows of {name}.csv", str(store.count(name))) for name in _REGISTERS]
     settings = assumptions_in_force(store)

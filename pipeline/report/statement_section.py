@@ -21,8 +21,10 @@ def statements(store: Store, info: Facts, before: Store | None) -> Section:
     """Every fiscal year (calendar year, where they are the same), the newest first."""
     years = [year for year in figures.periods(store) if _is_stated(year, info)]
     told = [figures.statement(store, year) for year in years]
+    unreported = figures.unreported_text(store)
+    boundary = f"{BOUNDARY} {unreported}" if unreported else BOUNDARY
     lead = (
-        f"{METHOD} {BOUNDARY} {UNCERTAINTY} Assumptions, factors and prices stand in their own tables below."
+        f"{METHOD} {boundary} {UNCERTAINTY} Assumptions, factors and prices stand in their own tables below."
     )
     tables = (_amounts(told, info), _sites(told), *_moved(store, info, before))
     return Section("statement", "What is to be stated for each year?", lead, tables)

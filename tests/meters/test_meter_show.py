@@ -15,6 +15,7 @@ from pipeline import figures, terminal
 from pipeline.figures import Filters
 from pipeline.report.content import ORDER
 from pipeline.report.meter_section import meters
+from pipeline.report.statement_section import statements
 from pipeline.store import Store
 
 
@@ -122,3 +123,13 @@ def test_a_document_without_meters_says_what_to_add() -> None:
     assert "meters/" in section.lead
     assert "meters/" in section.tables[0].if_empty
     assert section.charts == ()
+
+
+def test_the_statement_of_each_year_says_what_meters_found_beside_it(store: Store) -> None:
+    section = statements(store, figures.facts(store), None)
+    assert figures.unreported_text(store) in section.lead
+    assert "its energy is the meter's" in section.lead
+
+
+def test_a_meter_file_is_an_input_whose_change_can_be_seen(store: Store) -> None:
+    assert "file meters/readings.csv" in figures.inputs_read(store)["what"].tolist()
