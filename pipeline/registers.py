@@ -82,8 +82,8 @@ def read_registers(portfolio: Portfolio) -> dict[str, Register]:
     _check_chains(registers["controls"])
     _check_dates(registers["controls"])
     _check_dates(registers["fixtures"])
-    doubts = set_doubtful_aside(registers["sites"].rows, registers["fixtures"].rows, zone)
-    for name, notices in zip(("sites", "fixtures"), doubts, strict=True):
+    doubts = set_doubtful_aside({name: register.rows for name, register in registers.items()}, zone)
+    for name, notices in doubts.items():
         registers[name].notices += notices
     return registers
 

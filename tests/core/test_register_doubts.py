@@ -13,6 +13,10 @@ def site(latitude: float | None, longitude: float | None, zone: str | None = Non
     return {"site_id": "S", "row_number": 2, "latitude": latitude, "longitude": longitude, "time_zone": zone}
 
 
+def aside(**registers: list[dict[str, Any]]) -> dict[str, list[tuple[str, str]]]:
+    return set_doubtful_aside({"sites": [], "controls": [], "fixtures": []} | registers, "UTC")
+
+
 @pytest.mark.parametrize(
     ("latitude", "longitude", "zone", "said"),
     [
@@ -20,6 +24,9 @@ def site(latitude: float | None, longitude: float | None, zone: str | None = Non
         (18.06, 59.33, "Europe/Stockholm", "look swapped"),
         (39.6, 102.9, "America/Denver", "degrees of longitude from the meridian"),  # the minus is missing
         (0.0, 0.0, "Europe/London", "the point in the sea"),
+        (-102.9, 39.6, "America/Denver", "look swapped: in America/Denver it would be 39.6, -102.9"),
+        (95.0, 10.0, "Europe/Berlin", "no place on Earth"),
+        (40.0, -200.0, "America/Denver", "no place on Earth"),
         (-33.9, 18.4, "Australia/Sydney", "degrees of longitude from the meridian"),
     ],
 )
@@ -27,7 +34,7 @@ def test_places_that_do_not_fit_their_zone_are_told_and_not_used(
     latitude: float, longitude: float, zone: str, said: str
 ) -> None:
     row = site(latitude, longitude, zone)
-    ((place, message),), _ = set_doubtful_aside([row], [], "UTC")
+    ((place, message),) = aside(sites=[row])["sites"]
     assert place == "sites.csv, row 2, columns latitude and longitude"
     assert said in message
     assert (row["latitude"], row["longitude"]) == (None, None)
@@ -49,19 +56,44 @@ def test_places_that_do_not_fit_their_zone_are_told_and_not_used(
 )
 def test_real_places_far_from_their_meridian_stay(latitude: float, longitude: float, zone: str) -> None:
     row = site(latitude, longitude, zone)
-    assert set_doubtful_aside([row], [], "UTC") == ([], [])
+    assert not any(aside(sites=[row]).values())
     assert (row["latitude"], row["longitude"]) == (latitude, longitude)
 
 
 def test_a_site_without_a_zone_is_held_against_the_portfolios() -> None:
-    assert set_doubtful_aside([site(39.6, 102.9)], [], "America/Denver")[0]
-    assert set_doubtful_aside([site(None, None)], [], "America/Denver")[0] == []
+    assert set_doubtful_aside(
+        {"sites": [site(39.6, 102.9)], "controls": [], "fixtures": []}, "America/Denver"
+    )["sites"]
+    assert aside(sites=[site(None, None)])["sites"] == []
 
 
-def test_lamps_of_no_watts_are_counted_with_their_rows() -> None:
-    fixtures = [
-        {"row_number": row, "watts_each": watts} for row, watts in ((2, 0.0), (3, 40.0), (4, None), (5, 0.0))
+def test_controls_are_held_against_the_zone_of_their_site_and_many_are_counted() -> None:
+    home = site(39.6, -102.9, "America/Denver")
+    controls = [
+        {"control_id": f"C{row}", "site_id": "S", "row_number": row, "latitude": -102.9, "longitude": 39.6}
+        for row in range(2, 9)
     ]
-    _, ((place, message),) = set_doubtful_aside([], fixtures, "UTC")
-    assert place == "fixtures.csv, column watts_each"
-    assert "0 W in 2 rows (row 2, 5)" in message
+    notices = aside(sites=[home], controls=controls)["controls"]
+    assert [place for place, _ in notices[:2]] == [
+        f"controls.csv, row {row}, columns latitude and longitude" for row in (2, 3)
+    ]
+    assert "7 rows in all" in notices[-1][1]
+    assert len(notices) == 6
+    assert {(row["latitude"], row["longitude"]) for row in controls} == {(None, None)}
+
+
+def test_lamps_of_no_watts_and_of_far_too_many_are_counted_with_their_rows_and_not_used() -> None:
+    fixtures: list[dict[str, Any]] = [
+        {"row_number": row, "watts_each": watts}
+        for row, watts in enumerate((0.0, 40.0, None, 0.0, 50_000.0), start=2)
+    ]
+    (zero, huge) = aside(fixtures=fixtures)["fixtures"]
+    assert zero[0] == huge[0] == "fixtures.csv, column watts_each"
+    assert "in 2 rows (row 2: 0 W, row 5: 0 W)" in zero[1]
+    assert "in 1 row (row 6: 50000 W)" in huge[1]
+    assert [row["watts_each"] for row in fixtures] == [None, 40.0, None, None, None]
+
+
+def test_a_place_of_an_inventory_is_named_by_its_own_file() -> None:
+    row = {"row_number": 4, "watts_each": 0.0, "file_name": "lamps.xlsx"}
+    assert aside(fixtures=[row])["fixtures"][0][0] == "lamps.xlsx, column watts_each"

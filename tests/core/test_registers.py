@@ -95,13 +95,13 @@ def test_lamp_watts_are_raised_by_the_stated_ballast_factor(tmp_path: Path) -> N
 def test_every_fault_of_every_register_comes_at_once_with_file_row_and_column(tmp_path: Path) -> None:
     faults = faults_of(
         tmp_path,
-        sites="site_id,latitude\nS1,95\nS1,10\n",
+        sites="site_id,latitude\nS1,north\nS1,10\n",
         controls="control_id,site_id,kind,quantity,installed_on,removed_on\n"
         "A,S1,lamp,0,2020-13-01,\nB,S2,timer,1,2020-05-01,2019-05-01\n,S1,,,,\n",
-        fixtures="fixture_id,control_id,luminaires,watts_each\nF1,ZZ,1,50000\n",
+        fixtures="fixture_id,control_id,luminaires,watts_each\nF1,ZZ,1,-5\n",
     )
     expected = [
-        ("sites.csv, row 2, column latitude", "not between -90 and 90"),
+        ("sites.csv, row 2, column latitude", "is not a number"),
         ("sites.csv, row 3, column site_id", "already stands in row 2"),
         ("controls.csv, row 2, column kind", "not one of photocontrol"),
         ("controls.csv, row 2, column quantity", "whole number from 1"),
@@ -110,7 +110,7 @@ def test_every_fault_of_every_register_comes_at_once_with_file_row_and_column(tm
         ("controls.csv, row 3, column removed_on", "before installed_on"),
         ("controls.csv, row 4, column control_id", "is empty"),
         ("fixtures.csv, row 2, column control_id", "'ZZ' is not in controls.csv"),
-        ("fixtures.csv, row 2, column watts_each", "not between 0 and 5\u202f000"),
+        ("fixtures.csv, row 2, column watts_each", "not between 0 and 100\u202f000\u202f000"),
     ]
     assert len(faults) == len(expected)
     for where, what in expected:
@@ -174,7 +174,7 @@ def test_a_row_longer_than_its_header_is_not_cut_silently(tmp_path: Path) -> Non
         ("installed_on", "0201-06-01", "between 1900 and 2200"),
         ("installed_on", "June 2021", "YYYY-MM-DD"),
         ("replacement_cost", "nan", "not between 0 and 10\u202f000\u202f000"),
-        ("watts_each", "1e9", "not between 0 and 5\u202f000"),
+        ("watts_each", "1e9", "not between 0 and 100\u202f000\u202f000"),
     ],
 )
 def test_a_cell_that_only_looks_right_is_named(tmp_path: Path, column: str, cell: str, said: str) -> None:
@@ -182,6 +182,25 @@ def test_a_cell_that_only_looks_right_is_named(tmp_path: Path, column: str, cell
     (fault,) = faults_of(tmp_path, fixtures=f"{header}F1,PC-1,1,{cell}\n")
     assert f"fixtures.csv, row 2, column {column}" in fault
     assert said in fault
+
+
+def test_values_that_cannot_be_true_do_not_stop_a_build_and_are_told(tmp_path: Path) -> None:
+    store = fill(
+        tmp_path,
+        sites="site_id,latitude,longitude\nS1,-102.9,39.6\n",
+        controls="control_id,site_id,latitude,longitude\nC1,S1,39.6,-102.9\n",
+        fixtures="fixture_id,control_id,luminaires,watts_each\nF1,C1,1,50000\nF2,C1,1,0\n",
+    )
+    assert store.rows("SELECT DISTINCT watts_each, input_watts_each FROM fixtures") == [(None, None)]
+    assert store.row("SELECT latitude, longitude FROM sites") == pytest.approx(
+        (39.6, -102.9)
+    )  # its control's
+    told = "\n".join(
+        f"{place}: {message}" for place, message in store.rows("SELECT place, message FROM notices")
+    )
+    assert "sites.csv, row 2, columns latitude and longitude: -102.9, 39.6 look swapped" in told
+    assert "in 1 row (row 2: 50000 W)" in told
+    assert "in 1 row (row 3: 0 W)" in told
 
 
 def test_a_supplier_of_an_unknown_account_is_told_with_the_registers_faults(tmp_path: Path) -> None:
