@@ -17,10 +17,13 @@ _SDS_95 = 1.96
 
 
 def measured_energy(store: Store) -> pd.DataFrame:
-    """By incident (index) the energy that its meter measured, with 95 % limits: kwh, lower, upper."""
+    """By incident (index) the energy that its meter measured, with 95 % limits, and the hours by day that it
+    measured: kwh, lower, upper, hours."""
     frame = store.frame(
-        "SELECT incident_id, kwh_measured::DOUBLE AS kwh, kwh_measured_lower::DOUBLE AS lower,"
-        " kwh_measured_upper::DOUBLE AS upper FROM meter_matches WHERE kwh_measured > 0 ORDER BY 1"
+        "SELECT m.incident_id, m.kwh_measured::DOUBLE AS kwh, m.kwh_measured_lower::DOUBLE AS lower,"
+        " m.kwh_measured_upper::DOUBLE AS upper, e.excess_hours AS hours"
+        " FROM meter_matches m JOIN meter_episodes e USING (episode_id)"
+        " WHERE m.kwh_measured > 0 AND e.excess_hours > 0 ORDER BY 1"
     )
     return frame.set_index("incident_id")
 
@@ -28,7 +31,9 @@ def measured_energy(store: Store) -> pd.DataFrame:
 def at_measured_loads(
     bills: pd.DataFrame, steps: pd.DataFrame, parts: pd.DataFrame, measured: pd.DataFrame
 ) -> pd.DataFrame:
-    """The bills with the loads of measured incidents scaled so that their central hours give the measured energy.
+    """The bills with the loads of measured incidents scaled so that the hours by day give the measured energy.
+
+    A meter sees daylight only: central hours beyond it (after a curfew) count at the load measured by day.
 
     bills : incident_id, begins, connected_w, one row per account; steps : the same added up; parts : incident_id,
     begins, excess_hours_central. An incident without any load on record takes the mean measured load, on its first
@@ -40,7 +45,7 @@ def at_measured_loads(
     hours = hours[hours["incident_id"].isin(measured.index)]
     hours["kwh"] = hours["connected_w"] * hours["excess_hours_central"] / 1000
     sums = hours.groupby("incident_id")[["kwh", "excess_hours_central"]].sum()
-    kwh = measured["kwh"].reindex(sums.index)
+    kwh = (measured["kwh"] / measured["hours"]).reindex(sums.index) * sums["excess_hours_central"]
     factors = (kwh / sums["kwh"].where(sums["kwh"] > 0)).rename("factor")
     bare_w = (1000 * kwh / sums["excess_hours_central"].where(sums["excess_hours_central"] > 0))[
         factors.isna()

@@ -80,8 +80,9 @@ PARTS = pd.DataFrame(
 )
 
 
-def measured(kwh: float, error: float = 0.0) -> pd.DataFrame:
-    frame = pd.DataFrame({"kwh": [kwh], "lower": kwh - 1.96 * error, "upper": kwh + 1.96 * error})
+def measured(kwh: float, error: float = 0.0, hours: float = 40.0) -> pd.DataFrame:
+    limits = {"lower": kwh - 1.96 * error, "upper": kwh + 1.96 * error}
+    frame = pd.DataFrame({"kwh": [kwh], **limits, "hours": hours})
     return frame.set_index(pd.Index(["A"], name="incident_id"))
 
 
@@ -92,6 +93,12 @@ def test_loads_are_scaled_until_hours_give_the_measured_energy() -> None:
         375.0,
         50.0,
     ]
+
+
+def test_hours_that_no_meter_sees_count_at_the_measured_load() -> None:
+    """By hand: 20 kWh in 20 hours by day are 1 kW; 20 more hours lie after a curfew: 40 kWh, 2.5 times 16."""
+    scaled = at_measured_loads(BILLS, STEPS, PARTS, measured(20.0, hours=20.0))
+    assert scaled["connected_w"].tolist() == [250.0, 750.0, 50.0]
 
 
 def test_a_measured_incident_without_a_load_on_record_takes_the_measured_one() -> None:
