@@ -13,25 +13,34 @@ from pipeline.energy.placing import LEVELS, level_seconds, places_of
 from pipeline.settings import Assumptions, Schedule
 from pipeline.store import Store, sql_text
 
-_LAMPS = ("luminaires", "lamp_cost_per_hour", "luminaires_without_life")
+_WITHOUT = ("luminaires_without_life", "luminaires_without_cost")
 
 
 def fill_lamp_losses(store: Store, parts: pd.DataFrame) -> None:
     """Fill lamp_losses from parts of incidents: incident_id, site_id, excess_hours_ of each level, and of their load
-    luminaires, lamp_cost_per_hour and luminaires_without_life."""
+    luminaires, lamp_lives_per_hour, lamp_cost_per_hour, luminaires_without_life and luminaires_without_cost."""
     rows = parts[["incident_id", "site_id"]].copy()
+    each = {
+        "lamp_hours": "luminaires",
+        "lamp_lives": "lamp_lives_per_hour",
+        "lamp_cost": "lamp_cost_per_hour",
+    }
     for level in LEVELS:
-        hours = parts[f"excess_hours_{level}"]
-        rows[f"lamp_hours_{level}"] = hours * parts["luminaires"].fillna(0.0)
-        rows[f"lamp_cost_{level}"] = hours * parts["lamp_cost_per_hour"].fillna(0.0)
-    rows["luminaires_without_life"] = parts["luminaires_without_life"].fillna(0.0)
-    sums = [f"sum({name}_{level}::DECIMAL(18, 6)) AS {name}_{level}"
-            for name in ("lamp_hours", "lamp_cost") for level in LEVELS]  # fmt: skip
+        for name, per_hour in each.items():
+            rows[f"{name}_{level}"] = parts[f"excess_hours_{level}"] * parts[per_hour]
+    rows[list(_WITHOUT)] = parts[list(_WITHOUT)].fillna(0.0)
+    # an unknown of pandas is no NULL: as a decimal it would fail
+    sums = [
+        f"sum(nullif({name}_{level}, 'NaN')::DECIMAL(18, 6)) AS {name}_{level}"
+        for name in each
+        for level in LEVELS
+    ]
+    most = [f"max({name}) AS {name}" for name in _WITHOUT]
     with store.frame_as("lamp_rows", rows) as name:
         store.fill(
             "lamp_losses",
-            f"SELECT incident_id, any_value(site_id) AS site_id, {', '.join(sums)}, "  # noqa: S608 - names of ours
-            f"max(luminaires_without_life) AS luminaires_without_life FROM {name} GROUP BY incident_id",
+            f"SELECT incident_id, any_value(site_id) AS site_id, {', '.join([*sums, *most])} "  # noqa: S608 - names of ours
+            f"FROM {name} GROUP BY incident_id",
         )
 
 

@@ -1,5 +1,6 @@
 -- Incidents that kept lamps lit out of their hours: by day burning all the while, by a wrong time for the hours of its
--- shift, where the text states them. late_by_h: hours by which the control runs late (negative: early). {chosen}: which incidents. With the place whose sun decides and their three possible spans.
+-- shift, where the text states them. late_by_h: hours by which the control runs late (negative: early). {chosen}: which
+-- incidents. With the place whose sun decides and their three possible spans.
 -- An incident still open at the log's end is counted to the end of that day. One that has been open for longer than
 -- $stale_after_days may have been mended without a word: it is counted from its last evidence (low) to the log's end
 -- (high), and to the day it became stale in between.

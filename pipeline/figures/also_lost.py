@@ -23,14 +23,23 @@ def also_lost(store: Store, filters: Filters = EVERYTHING) -> tuple[Figure, Figu
 
 def _lamps(row: pd.Series, money: str) -> Figure:
     hours = Figure("lamp_hours", "Luminaire-hours lit out of schedule", "h", *_levels(row, "lamp_hours"))
-    note = "The share of their rated life, at the cost of replacing them. Bounds. Apart from the energy and its cost."
-    if row["without_life"]:
-        incidents = _incidents(row["without_life"])
-        note += f" Of {incidents} the rated life or the price of some lamps is not known: no cost."
+    lives = Figure(
+        "lamp_lives", "Lives of one lamp that they are", "lives", *_levels(row, "lamp_lives"),
+        f"Luminaire-hours over the rated life. {_unknown(row['without_life'], 'the rated life', 'no lives')}".strip(),
+    )  # fmt: skip
+    note = (
+        "The lives burnt at the cost of replacing the lamps. Bounds. Apart from the energy and its cost. "
+        f"{_unknown(row['without_cost'], 'the rated life or the replacement cost', 'no cost')}"
+    ).strip()
     if not row["lamp_incidents"]:
         note = "No incident with a known load kept lamps lit."
-    return Figure(
-        "lamp_life_burnt", "Lamp life burnt", money, *_levels(row, "lamp_cost"), note, beside=(hours,)
+    levels = _levels(row, "lamp_cost")
+    return Figure("lamp_life_burnt", "Lamp life burnt", money, *levels, note, beside=(lives, hours))
+
+
+def _unknown(incidents: int, what: str, so: str) -> str:
+    return (
+        f"In {_incidents(incidents)} {what} of some lamps is not known: {so} for these." if incidents else ""
     )
 
 

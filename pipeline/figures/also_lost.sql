@@ -2,9 +2,12 @@
   SELECT
     count(*) AS lamp_incidents,
     sum(l.lamp_hours_low) AS lamp_hours_low, sum(l.lamp_hours_central) AS lamp_hours_central,
-    sum(l.lamp_hours_high) AS lamp_hours_high, sum(l.lamp_cost_low) AS lamp_cost_low,
-    sum(l.lamp_cost_central) AS lamp_cost_central, sum(l.lamp_cost_high) AS lamp_cost_high,
-    count(*) FILTER (l.luminaires_without_life > 0) AS without_life
+    sum(l.lamp_hours_high) AS lamp_hours_high, sum(l.lamp_lives_low) AS lamp_lives_low,
+    sum(l.lamp_lives_central) AS lamp_lives_central, sum(l.lamp_lives_high) AS lamp_lives_high,
+    sum(l.lamp_cost_low) AS lamp_cost_low, sum(l.lamp_cost_central) AS lamp_cost_central,
+    sum(l.lamp_cost_high) AS lamp_cost_high,
+    count(*) FILTER (l.luminaires_without_life > 0) AS without_life,
+    count(*) FILTER (l.luminaires_without_cost > 0) AS without_cost
   FROM lamp_losses l JOIN chosen_incidents i USING (incident_id)
 ),
 dark AS (

@@ -101,8 +101,10 @@ LAMP_LOSSES = Table(
     "lamp_losses", "energy", "lamp life that an incident burnt out of schedule; apart from its energy", key=("incident_id",),
     columns=columns("incident_id text! the incident\nsite_id text site\n" + "\n".join((
         three("lamp_hours", "energy", "luminaires times the hours that they were lit outside the schedule, h"),
-        three("lamp_cost", "money", "the share of their rated life that this is, at the cost of replacing them, portfolio currency"),
-    )) + "\nluminaires_without_life number! luminaires among them, at most at once, whose rated life or replacement cost is not known: no cost"),
+        three("lamp_lives", "energy", "those hours over the rated life of the lamps, in lives of one lamp; empty where no rated life is known"),
+        three("lamp_cost", "money", "those lives at the cost of replacing the lamps, portfolio currency; empty where no rated life with a cost is known"),
+    )) + "\nluminaires_without_life number! luminaires among them, at most at once, whose rated life is not known: no lives and no cost"
+        "\nluminaires_without_cost number! those whose rated life or replacement cost is not known: no cost"),
 )  # fmt: skip
 
 UNLIT_EPISODES = Table(

@@ -53,8 +53,35 @@ def test_lamps_without_a_rated_life_burn_hours_and_no_known_cost(store: Store, t
     fixtures(store, "F", "C", 100.0, luminaires=4.0, replacement_cost=50)
     burning(store, "i", "C", *SPAN)
     run(store, tmp_path)
-    assert store.row("SELECT lamp_cost_central, luminaires_without_life FROM lamp_losses") == (0, 4)
-    assert "is not known: no cost" in also_lost(store)[0].note
+    row = store.row("SELECT lamp_lives_central, lamp_cost_central, luminaires_without_life FROM lamp_losses")
+    assert row == (None, None, 4)
+    figure, _ = also_lost(store)
+    assert figure.value is None  # not known, which is not 0
+    assert (
+        "In 1 incident the rated life or the replacement cost of some lamps is not known: no cost"
+        in figure.note
+    )
+    hours = {one.key: one.value for one in figure.beside}
+    assert hours == {"lamp_lives": None, "lamp_hours": pytest.approx(4 * day_hours(*SPAN), abs=1e-3)}
+
+
+def test_lamps_of_a_known_life_and_no_price_burn_lives_and_the_others_count_by_themselves(
+    store: Store, tmp_path: Any
+) -> None:
+    control(store, "C")
+    fixtures(store, "F", "C", 100.0, luminaires=2.0, rated_life_h=20_000.0)
+    fixtures(store, "G", "C", 100.0, luminaires=3.0, rated_life_h=10_000.0, replacement_cost=40)
+    fixtures(store, "H", "C", 100.0, luminaires=1.0)
+    burning(store, "i", "C", *SPAN)
+    run(store, tmp_path)
+    hours = day_hours(*SPAN)
+    lives, cost, *without = store.row(
+        "SELECT lamp_lives_central, lamp_cost_central, luminaires_without_life, luminaires_without_cost"
+        " FROM lamp_losses"
+    )
+    assert float(lives) == pytest.approx(hours * (2 / 20_000 + 3 / 10_000), abs=1e-5)  # lives of one lamp
+    assert float(cost) == pytest.approx(hours * 3 / 10_000 * 40, abs=0.01)  # USD
+    assert without == [1, 3]
 
 
 def test_nights_without_light_are_the_dark_hours_of_the_span_and_no_energy(

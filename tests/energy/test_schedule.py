@@ -66,6 +66,24 @@ def test_tariff_burn_hours_of_half_an_hour_after_sunset_to_half_an_hour_before_s
     assert hours == pytest.approx(4000, rel=0.025)
 
 
+@pytest.mark.parametrize(
+    ("latitude", "longitude", "offset_min", "printed_h", "tolerance_h"),
+    [
+        # Turlock Irrigation District, Schedule LO (2015): about 4,100 h a year, a rounded figure; its offsets are not
+        # known to us, so 15 min at both ends.
+        (37.5, -120.85, 15, 4100, 50),
+        # Valley Electric Association: 4,380 h, half of 8,760. Refraction, the sun's width and a northern summer that
+        # is longer keep the true nights of a year at 36 degrees north below that.
+        (36.2, -116.0, 0, 4380, 80),
+    ],
+)
+def test_burn_hours_that_tariffs_print(latitude, longitude, offset_min, printed_h, tolerance_h):
+    zone = "America/Los_Angeles"
+    hours = night_hours(latitude, longitude, *_year(2023, zone), offset_min, offset_min)
+    assert hours == pytest.approx(printed_h, abs=tolerance_h)
+    assert hours < 4380  # half of the year
+
+
 def test_a_leap_year_has_one_night_more():
     common = night_hours(40.0, -100.0, *_year(2023, "America/Chicago"))
     leap = night_hours(40.0, -100.0, *_year(2024, "America/Chicago"))

@@ -10,6 +10,7 @@ import pandas as pd
 import pytest
 from pvlib import solarposition, spa
 
+from pipeline.energy import sun as sun_module
 from pipeline.energy.sun import DELTA_T_S, RISE_SET_ALTITUDE_DEG, SECONDS_PER_DAY, ephemeris, sun_times
 
 ONE_SECOND = 1.0
@@ -71,6 +72,15 @@ def test_us_naval_observatory_case_at_the_prime_meridian_within_two_minutes():
     times = _times(51.5, -0.1, number - 1, number + 1)
     assert _nearest_s(times.sunrise_s, datetime(2015, 12, 25, 8, 5, tzinfo=UTC)) < TWO_MINUTES
     assert _nearest_s(times.sunset_s, datetime(2015, 12, 25, 15, 55, tzinfo=UTC)) < TWO_MINUTES
+
+
+def test_us_naval_observatory_civil_twilight_within_two_minutes(monkeypatch):
+    # The same case: civil twilight, the centre at -6 deg, 07:25 to 16:36. The geometry at an altitude of another size.
+    monkeypatch.setattr(sun_module, "RISE_SET_ALTITUDE_DEG", -6.0)
+    number = _day(2015, 12, 25)
+    times = _times(51.5, -0.1, number - 1, number + 1)
+    assert _nearest_s(times.sunrise_s, datetime(2015, 12, 25, 7, 25, tzinfo=UTC)) < TWO_MINUTES
+    assert _nearest_s(times.sunset_s, datetime(2015, 12, 25, 16, 36, tzinfo=UTC)) < TWO_MINUTES
 
 
 @pytest.mark.parametrize("latitude", [-60.0, -33.0, 0.0, 27.5, 45.0, 60.0])
