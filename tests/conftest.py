@@ -17,6 +17,13 @@ from pipeline.store import Store
 _LONGEST_WAIT_S = 600
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Put what uses the built demo last, and one of it first: one worker builds while the others need not wait."""
+    using = [item for item in items if "demo_folder" in getattr(item, "fixturenames", ())]
+    others = [item for item in items if item not in set(using)]
+    items[:] = using[:1] + others + using[1:]
+
+
 @pytest.fixture(scope="session")
 def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The demo portfolio, copied and built once for the run; tests must not change it.

@@ -79,6 +79,8 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
 def _years(store: Store, spans: pd.DataFrame) -> range:
     """Calendar years of the log and of whatever burnt before its first report."""
     log_from, log_to = store.row("SELECT log_from, log_to FROM build_info")
+    if log_from is None or log_to is None:
+        return range(0)
     first = min([log_from.year, *spans["onset_high"].dropna().dt.year])
     return range(first, log_to.year + 1)
 

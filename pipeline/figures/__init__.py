@@ -86,6 +86,7 @@ from pipeline.figures.statement import (
     inputs_read,
     kind_of_year,
     statement,
+    statements,
 )
 from pipeline.figures.tariff_costs import (
     cost_by_period,
@@ -192,6 +193,7 @@ __all__ = [
     "savings_prices",
     "soonest_and_longest",
     "statement",
+    "statements",
     "stress_effect",
     "taxes_statement",
     "time_to_restore",

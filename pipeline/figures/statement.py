@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from datetime import date
+from typing import Literal
 
 import pandas as pd
 
@@ -10,7 +12,7 @@ from pipeline.figures.assumptions import assumptions_in_force
 from pipeline.figures.carbon import KG_PER_T
 from pipeline.figures.energy import By, energy_by
 from pipeline.figures.facts import facts
-from pipeline.figures.filters import EVERYTHING, Filters, Period
+from pipeline.figures.filters import EVERYTHING, Filters, Period, periods
 from pipeline.figures.wording import date_text
 from pipeline.store import Store
 
@@ -47,17 +49,42 @@ class Statement:
 def statement(store: Store, year: Period, filters: Filters = EVERYTHING) -> Statement:
     """The statement for one of ``periods``, for the sites and kinds of ``filters``."""
     within = Filters(filters.sites, filters.kinds, year.start, year.end)
-    total, sites = energy_by(store, "all", within), energy_by(store, "site", within)
-    energy_kwh = float(sites["kwh_central"].sum())
-    shares = sites["kwh_central"].astype(float) / energy_kwh if energy_kwh else 0.0
-    columns = ["part", "incidents", "kwh_central", "kwh_p5", "kwh_p95", "share"]
+    return _statement(store, year, energy_by(store, "all", within), _sites(store, within))
+
+
+def statements(store: Store, by: Literal["calendar year", "fiscal year"]) -> list[Statement]:
+    """Every year of a kind, the newest first; the top sites of the newest whole year alone."""
+    totals = energy_by(store, by)
+    years = [year for year in periods(store) if kind_of_year(year) == by]
+    newest = next((year for year in years if year.complete), years[0] if years else None)
+    none = _sites(store, Filters(end=date.min))
+    return [
+        _statement(
+            store,
+            year,
+            totals[totals["part"] == year.label.split(" (")[0]],
+            _sites(store, Filters(start=year.start, end=year.end)) if year == newest else none,
+        )
+        for year in years
+    ]
+
+
+def _statement(store: Store, year: Period, total: pd.DataFrame, sites: pd.DataFrame) -> Statement:
     return Statement(
         year=year,
         coverage=_coverage(store, year),
         incidents=0 if total.empty else int(total["incidents"].iloc[0]),
         amounts=_amounts(total, facts(store).money),
-        sites=sites.assign(share=shares)[columns].head(MOST_SITES),
+        sites=sites,
     )
+
+
+def _sites(store: Store, within: Filters) -> pd.DataFrame:
+    sites = energy_by(store, "site", within)
+    energy_kwh = float(sites["kwh_central"].sum())
+    shares = sites["kwh_central"].astype(float) / energy_kwh if energy_kwh else 0.0
+    columns = ["part", "incidents", "kwh_central", "kwh_p5", "kwh_p95", "share"]
+    return sites.assign(share=shares)[columns].head(MOST_SITES)
 
 
 def _coverage(store: Store, year: Period) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline import figures
-from pipeline.figures import Facts, Period, Statement
+from pipeline.figures import Facts, Statement
 from pipeline.figures.energy import By
 from pipeline.figures.headline import BOUNDARY
 from pipeline.figures.statement import METHOD, UNCERTAINTY
@@ -19,8 +19,7 @@ OTHER_VERSION = "The build before was made by another version, so it is not comp
 
 def statements(store: Store, info: Facts, before: Store | None) -> Section:
     """Every fiscal year (calendar year, where they are the same), the newest first."""
-    years = [year for year in figures.periods(store) if _is_stated(year, info)]
-    told = [figures.statement(store, year) for year in years]
+    told = figures.statements(store, "fiscal year" if info.fiscal_year_start != 1 else "calendar year")
     unreported = figures.unreported_text(store)
     boundary = f"{BOUNDARY} {unreported}" if unreported else BOUNDARY
     lead = (
@@ -28,10 +27,6 @@ def statements(store: Store, info: Facts, before: Store | None) -> Section:
     )
     tables = (_amounts(told, info), _sites(told), *_moved(store, info, before))
     return Section("statement", "What is to be stated for each year?", lead, tables)
-
-
-def _is_stated(year: Period, info: Facts) -> bool:
-    return (figures.kind_of_year(year) == "fiscal year") == (info.fiscal_year_start != 1)
 
 
 def _amounts(told: list[Statement], info: Facts) -> Table:
@@ -68,7 +63,9 @@ def _sites(told: list[Statement]) -> Table:
         Column("kwh_central", "Energy", "estimate", "kWh", "kwh_p5", "kwh_p95"),
         Column("incidents", "Incidents", "count"),
     )  # fmt: skip
-    return Table("statement_sites", "Top sites of each year", columns, _joined(frames, columns), limit=20)
+    return Table(
+        "statement_sites", "Top sites of the newest whole year", columns, _joined(frames, columns), limit=20
+    )
 
 
 def _joined(frames: list[pd.DataFrame], columns: tuple[Column, ...]) -> pd.DataFrame:

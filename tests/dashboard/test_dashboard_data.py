@@ -74,9 +74,10 @@ def test_the_dashboard_shows_the_demo_figures_that_the_commands_show(
     open_page: Open, demo_folder: Path, demo_store: Store
 ) -> None:
     said = words(open_page(demo_folder))
-    figures = [one for figure in headline(demo_store) for one in figure.flat()]
+    shown = headline(demo_store)
+    figures = [one for figure in shown for one in figure.flat()]
     assert len(figures) > 6
     for figure in figures:
         assert " ".join(figure.label.split()) in said
-    for beside in (one for figure in headline(demo_store) for one in figure.beside):
+    for beside in (one for figure in shown for one in figure.beside):
         assert " ".join(beside.text().split()) in said

@@ -125,7 +125,7 @@ def _read(name: str, rows: Rows, privacy: str, check: Callable[[Store], None]) -
 
 
 MASKING_OFF = "[privacy]\nmask_free_text = false\n"
-_MANY = settings(max_examples=15, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+_MANY = settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
 @_MANY

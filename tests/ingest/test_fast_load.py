@@ -67,7 +67,7 @@ def _both_ways(text: str, encoding: str = "utf-8", header: Header = HEADER) -> t
     return as_it_comes, streamed, taken[-1] is not None
 
 
-@settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 @given(rows=st.lists(ANY_ROWS, max_size=6), end=ENDS, last=st.sampled_from(["", "\n", "\r\n\r\n", " "]))
 def test_any_text_is_loaded_as_by_the_streaming_reader(rows: list[list[str]], end: str, last: str) -> None:
     text = end.join(",".join(cells) for cells in [["Number", "Date 1", "Said"], *rows]) + last

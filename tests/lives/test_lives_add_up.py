@@ -76,7 +76,7 @@ def checks(store: Store, folder: Path) -> dict[str, bool]:
     return dict(store.rows("SELECT name, holds FROM checks"))
 
 
-@settings(max_examples=25, deadline=None)
+@settings(max_examples=12, deadline=None)
 @given(drawn=st.lists(places(), min_size=1, max_size=8))
 def test_lives_hold_every_day_and_every_failure_of_their_stays(
     tmp_path_factory: pytest.TempPathFactory, drawn: list[dict[str, Any]]
