@@ -26,7 +26,7 @@ from pipeline.settings import Assumptions, Schedule
 from pipeline.store import Store, sql_text
 
 _LIT = "i.symptom = 'day burning' OR (i.symptom = 'wrong time' AND i.burning_shift_h > 0)"
-NO_PLACE = "its site has no coordinates, so its daylight is unknown"
+NO_PLACE = "its site has no coordinates that can be used, so its daylight is unknown"
 NO_CONTROL = "it is tied to no control, so its load is unknown"
 NO_LOAD = "no load with watts is registered behind its control on that day"
 

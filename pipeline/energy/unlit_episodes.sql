@@ -1,7 +1,9 @@
--- Night hours without light of each incident, with the luminaires behind its control on the day when they went out.
+-- Night hours without light of each incident, with the luminaires behind its control on the day when they went out: of a
+-- batch those of as many members as failed, and the share that the text states.
 WITH behind AS (
-  SELECT u.incident_id, sum(l.luminaires::DECIMAL(18, 6)) AS luminaires
+  SELECT u.incident_id, sum(l.luminaires * least(coalesce(i.units, 1), l.shared_by)) AS luminaires
   FROM unlit_rows u
+  JOIN incidents i USING (incident_id)
   JOIN control_loads l ON l.control_id = u.control_id AND l.begins <= u.onset::DATE AND u.onset::DATE < l.ends
   GROUP BY u.incident_id
 )

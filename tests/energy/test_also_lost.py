@@ -100,6 +100,33 @@ def test_nights_without_light_are_the_dark_hours_of_the_span_and_no_energy(
     assert also_lost(store, Filters(sites=("elsewhere",)))[1].value is None
 
 
+def test_as_many_members_of_a_batch_are_dark_as_failed_and_of_each_the_share_that_is_stated(
+    store: Store, tmp_path: Any
+) -> None:
+    control(store, "B", quantity=10)
+    fixtures(store, "F", "B", 100.0, luminaires=40.0)
+    dark(store, "one", "B")
+    dark(store, "three", "B", units=3)
+    dark(store, "half", "B", share_of_lamps=0.5)
+    dark(store, "more than there are", "B", units=12)
+    run(store, tmp_path)
+    found = dict(store.rows("SELECT incident_id, luminaires FROM unlit_episodes"))
+    assert found == {"one": 4, "three": 12, "half": 2, "more than there are": 40}
+
+
+def test_a_circuit_still_dark_at_the_logs_end_counts_to_it(store: Store, tmp_path: Any) -> None:
+    control(store, "C")
+    burning(store, "i", "C", "2024-12-30 12:00", None)
+    store.run("UPDATE incidents SET symptom = 'circuit out', failure_mode = 'fails off'")
+    run(store, tmp_path)
+    first, last = (
+        datetime(2024, 12, 30, 12, tzinfo=ZoneInfo("UTC")),
+        datetime(2025, 1, 1, tzinfo=ZoneInfo("UTC")),
+    )
+    hours, luminaires = store.row("SELECT unlit_hours_high, luminaires FROM unlit_episodes")
+    assert (hours, luminaires) == (pytest.approx(night_hours(LATITUDE, LONGITUDE, first, last)), None)
+
+
 def test_dark_lamps_of_another_cause_or_an_unproven_control_are_no_such_nights(
     store: Store, tmp_path: Any
 ) -> None:
