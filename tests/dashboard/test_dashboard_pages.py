@@ -217,6 +217,8 @@ def test_wasted_energy_is_split_by_fiscal_year(open_page: Open, small_folder: Pa
     assert years["kwh_range"].tolist() == ["145–480", "266–884"]
     assert "Day burning that nobody reported is outside" in words(app)
     assert "no load with watts is registered" in words(app)
+    assert "Lamp life burnt" in words(app)
+    assert "Nights without light" in words(app)
 
 
 def test_wasted_energy_is_priced_by_tariff_period_and_its_emissions_told_by_method(

@@ -83,6 +83,17 @@ def test_every_reader_gets_the_same_sections(html: dict[str, str]) -> None:
     assert found["director"] == found["sustainability"] == found["contractor"]
 
 
+def test_what_is_lost_besides_energy_stands_in_the_sustainability_report(html: dict[str, str]) -> None:
+    words = " ".join(Page(html["sustainability"]).words)
+    for said in (
+        "Also lost, apart from the energy",
+        "Lamp life burnt",
+        "Nights without light",
+        "never set off against",
+    ):
+        assert said in words, said
+
+
 def test_text_from_calls_names_and_checks_is_never_html(html: dict[str, str]) -> None:
     page = html["director"]
     assert "<script>alert" not in page
