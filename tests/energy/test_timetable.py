@@ -7,11 +7,14 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import numpy as np
+import pandas as pd
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from pvlib import solarposition
 
 from pipeline.energy import lit_schedule
+from pipeline.energy.sun import RISE_SET_ALTITUDE_DEG
 from pipeline.energy.timetable import timetable
 from pipeline.lit_periods import check_period
 from pipeline.settings import Schedule
@@ -62,6 +65,37 @@ def test_clock_changes_move_clock_times_and_not_the_sun() -> None:
     assert hours(DENVER, "2024-03-09 12:00", "2024-03-10 12:00", fixed)[1] == pytest.approx(3)
     assert hours(DENVER, "2024-11-02 12:00", "2024-11-03 12:00", fixed)[1] == pytest.approx(5)
     assert sum(hours(DENVER, "2024-03-09 12:00", "2024-03-10 12:00", fixed)) == pytest.approx(23)
+
+
+@pytest.mark.parametrize(
+    ("place", "start", "end"),
+    [
+        (DENVER, "2024-03-06 12:00", "2024-03-14 12:00"),  # summer time begins
+        (DENVER, "2024-02-26 12:00", "2024-03-02 12:00"),  # over the leap day
+        (SYDNEY, "2024-04-03 12:00", "2024-04-11 12:00"),  # summer time ends, in the south
+        (TROMSO, "2024-10-24 12:00", "2024-10-30 12:00"),  # summer time ends, beyond the polar circle
+    ],
+)
+def test_hours_are_those_counted_minute_by_minute_by_the_zones_clock_and_pvlibs_altitude(
+    place: tuple[float, float, str], start: str, end: str
+) -> None:
+    minutes = pd.date_range(start, end, freq="1min", inclusive="left", tz=place[2]) + pd.Timedelta("30s")
+    # pvlib's altitude by NREL's algorithm: an independent path
+    night = (
+        solarposition.spa_python(minutes, place[0], place[1])["elevation"].to_numpy() < RISE_SET_ALTITUDE_DEG
+    )
+    clock_h = minutes.hour + minutes.minute / 60
+    lit = night & (((clock_h >= 12) & (clock_h < 23)) | ((clock_h >= 5) & (clock_h < 12)))
+    used = (clock_h >= 6) & (clock_h < 22) & (minutes.weekday < 5)
+    sensor = plan(
+        lit=["sunset to 23:00", "05:00 to sunrise"], occupied=["06:00 to 22:00"],
+        weekdays=["mon", "tue", "wed", "thu", "fri"],
+    )  # fmt: skip
+    closed = plan(lit=[])
+    counted_h = float((lit & used).sum()) / 60
+    off_h, lit_h = hours(place, start, end, sensor, closed)
+    assert lit_h == pytest.approx(counted_h, abs=0.25)  # a minute at each of up to 16 switchings
+    assert off_h + lit_h == pytest.approx(len(minutes) / 60)
 
 
 def test_seasons_weekdays_and_holidays_hold_on_their_days_and_the_first_that_fits_wins() -> None:
