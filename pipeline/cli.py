@@ -24,6 +24,7 @@ from pipeline.portfolio import Portfolio, as_typed
 from pipeline.settings import is_currency_code, is_known_zone
 from pipeline.store import Store
 from pipeline.template import lay_out
+from pipeline.tie.tellers import use_processes
 
 P = ParamSpec("P")
 
@@ -272,6 +273,7 @@ def main() -> None:
     """Run the command; usage errors exit with 2."""
     for stream in (sys.stdout, sys.stderr):
         never_fail_on(stream)
+    use_processes()
     app()
 
 

@@ -11,6 +11,8 @@ from pipeline.lexicon.phrases import GAP, Found, PhraseBook
 from pipeline.lexicon.spelling import Spelling
 from pipeline.lexicon.words import Words, split_words
 
+_CLAUSES_REMEMBERED = 100_000
+
 
 class Lexicon:
     """Finds phrases in text and says what they mean. Never fails on a text, whatever it holds.
@@ -22,7 +24,7 @@ class Lexicon:
         phrase_words = {word for _, phrase in content.phrases for word in phrase.split()}
         self._spelling = Spelling(content.forms, content.mended, phrase_words, content.known)
         self.place_forms = dict(content.place_forms)
-        self._book = PhraseBook()
+        self._book = PhraseBook(_CLAUSES_REMEMBERED)
         for (layer, phrase), value in content.phrases.items():
             self._book.add(layer, value, self._phrase_words(phrase))
 

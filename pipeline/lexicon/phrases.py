@@ -6,6 +6,7 @@ The walk from one word looks at no more than a fixed stretch, so the time is pro
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import NamedTuple
@@ -33,51 +34,83 @@ class _Node:
 
 
 class PhraseBook:
-    """Phrases and what each means, by layer."""
+    """Phrases and what each means, by layer.
 
-    def __init__(self) -> None:
+    ``remembered``: for how many different clauses to keep what was found. Words of no phrase are all alike to it, so
+    that clauses that differ in a name or a number are one.
+    """
+
+    def __init__(self, remembered: int = 0) -> None:
         self._root = _Node()
+        self._vocabulary: set[str] = set()
+        self._remembered = remembered
+        self._seen: dict[tuple[str, ...], tuple[Found, ...]] = {}
 
     def add(self, layer: str, value: str, words: Iterable[str]) -> None:
         """Learn a phrase; a later one of the same words in the same layer takes its place."""
         node = self._root
         for word in words:
             node = node.after.setdefault(word, _Node())
+            self._vocabulary.add(word)
         node.means[layer] = value
+        self._seen.clear()
 
     def find(self, text: Words) -> list[Found]:
         """The phrases of a text, in order; within a layer the longest wins and none overlap."""
+        found: list[Found] = []
+        vocabulary, words, clauses = self._vocabulary, text.words, text.clauses
+        if self._root.after.keys().isdisjoint(words):
+            return found
+        first, count = 0, len(words)
+        while first < count:
+            last = bisect_right(clauses, clauses[first], first)
+            clause = tuple([word if word in vocabulary else "" for word in words[first:last]])
+            found += [
+                Found(layer, value, first + at, first + end) for layer, value, at, end in self._known(clause)
+            ]
+            first = last
+        return found
+
+    def _known(self, clause: tuple[str, ...]) -> tuple[Found, ...]:
+        if not self._remembered:
+            return self._find(clause)
+        found = self._seen.get(clause)
+        if found is None:
+            if len(self._seen) >= self._remembered:
+                self._seen.clear()
+            found = self._seen[clause] = self._find(clause)
+        return found
+
+    def _find(self, clause: tuple[str, ...]) -> tuple[Found, ...]:
         taken: dict[str, int] = {}
         found: list[Found] = []
         roots = self._root.after
-        for first, word in enumerate(text.words):
+        for first, word in enumerate(clause):
             node = roots.get(word)
             if node is None:
                 continue
             longest: dict[str, tuple[int, str]] = {}
-            self._walk(node, text, first + 1, longest)
+            self._walk(node, clause, first + 1, longest)
             for layer, (last, value) in longest.items():
                 if first >= taken.get(layer, 0):
                     found.append(Found(layer, value, first, last))
                     taken[layer] = last
-        return found
+        return tuple(found)
 
-    def _walk(self, node: _Node, text: Words, place: int, longest: dict[str, tuple[int, str]]) -> None:
+    def _walk(
+        self, node: _Node, words: tuple[str, ...], place: int, longest: dict[str, tuple[int, str]]
+    ) -> None:
         for layer, value in node.means.items():
             if place > longest.get(layer, (0, ""))[0]:
                 longest[layer] = (place, value)
-        words, clauses = text.words, text.clauses
-        clause = clauses[place - 1]
-        if place < len(words) and clauses[place] == clause:
-            after = node.after.get(words[place])
-            if after is not None:
-                self._walk(after, text, place + 1, longest)
+        if place >= len(words):
+            return
+        after = node.after.get(words[place])
+        if after is not None:
+            self._walk(after, words, place + 1, longest)
         gap = node.after.get(GAP)
         if gap is not None:
-            for skipped in range(LONGEST_GAP + 1):
-                there = place + skipped
-                if there >= len(words) or clauses[there] != clause:
-                    break
+            for there in range(place, min(place + LONGEST_GAP + 1, len(words))):
                 after = gap.after.get(words[there])
                 if after is not None:
-                    self._walk(after, text, there + 1, longest)
+                    self._walk(after, words, there + 1, longest)

@@ -2,12 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Mapping
+from collections.abc import Callable, Collection, Mapping
 
 from rapidfuzz.distance import OSA
 
 SHORTEST_MENDED, LONGEST_MENDED = 5, 20
 _REMEMBERED = 200_000
+
+
+class Remembered(dict[str, str]):
+    """The form of each word, looked for once: a plain look-up from then on."""
+
+    def __init__(self, find: Callable[[str], str]) -> None:
+        super().__init__()
+        self._find = find
+
+    def __missing__(self, word: str) -> str:
+        if len(self) >= _REMEMBERED:
+            self.clear()
+        form = self[word] = self._find(word)
+        return form
 
 
 class Spelling:
@@ -26,19 +40,16 @@ class Spelling:
         lookalikes: Collection[str] = (),
     ) -> None:
         self._forms = dict(forms)
-        self._mended = sorted(mended)
+        # By their first letter, which a slip is taken to leave alone: a word is held against few of them.
+        self._mended: dict[str, list[str]] = {}
+        for word in sorted(mended):
+            if len(word) > SHORTEST_MENDED:
+                self._mended.setdefault(word[0], []).append(word)
         self._lookalikes = sorted(set(lookalikes) - set(mended))
         self._known = frozenset(known) | frozenset(lookalikes) | frozenset(forms) | frozenset(mended)
-        self._seen: dict[str, str] = {}
-
-    def form_of(self, word: str) -> str:
+        self._seen = Remembered(self._find)
+        self.form_of: Callable[[str], str] = self._seen.__getitem__
         """The known form of a lower-case word; the word itself where there is none."""
-        seen = self._seen.get(word)
-        if seen is None:
-            if len(self._seen) >= _REMEMBERED:
-                self._seen.clear()
-            seen = self._seen[word] = self._find(word)
-        return seen
 
     def _find(self, word: str) -> str:
         if word in self._known or not SHORTEST_MENDED <= len(word) <= LONGEST_MENDED:
@@ -46,10 +57,8 @@ class Spelling:
         allowed = 1 if len(word) < 9 else 2
         near = [
             (distance, candidate)
-            for candidate in self._mended
-            if len(candidate) > SHORTEST_MENDED
-            and candidate[0] == word[0]
-            and (distance := OSA.distance(word, candidate, score_cutoff=allowed)) <= allowed
+            for candidate in self._mended.get(word[0], ())
+            if (distance := OSA.distance(word, candidate, score_cutoff=allowed)) <= allowed
         ]
         if not near:
             return self._forms.get(word, word)

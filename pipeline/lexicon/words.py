@@ -10,7 +10,8 @@ import html
 import re
 import unicodedata
 from collections.abc import Callable
-from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
 
 LONGEST_TEXT = 20_000
 """Characters read of one text; what comes after is not read (a call is not a book)."""
@@ -35,10 +36,11 @@ _TOKEN = re.compile(
     r"|[#%/&+@]"
 )
 _ENDS = frozenset("\n\r;!?|.:,")
+_MARKS = _ENDS | frozenset("- ")
+_REMEMBERED = 5_000
 
 
-@dataclass(frozen=True)
-class Words:
+class Words(NamedTuple):
     """A text's words in lower case, the clause and sentence of each, and where each begins and ends.
 
     A clause ends at a comma, colon or dash too; a sentence only at a stop or a new line.
@@ -76,34 +78,39 @@ def _without_tag(tag: re.Match[str]) -> str:
 
 def split_words(text: str | None, form_of: Callable[[str], str] = str) -> Words:
     """Split a text; ``form_of`` gives the form under which a lower-case word is known."""
+    split = _split(text or "")
+    return split._replace(words=tuple(map(form_of, split.words)))
+
+
+@lru_cache(maxsize=_REMEMBERED)
+def _split(text: str) -> Words:
+    """The words as written, in lower case. Each text is split for its meaning and for its places: once for both."""
     text = plain(text)
     lowered = text.lower()
     if len(lowered) != len(text):  # some letters change length when lowered; offsets must still agree
         text = lowered
     if "." in lowered:
         lowered = _INITIALS.sub(lambda found: _joined(found.group()), lowered)
-    words: list[str] = []
+    kept: list[re.Match[str]] = []
     clauses: list[int] = []
     sentences: list[int] = []
-    starts: list[int] = []
-    ends: list[int] = []
     clause = sentence = 0
     written = ""
     for found in _TOKEN.finditer(lowered):
         word = found.group()
-        if word == "." and written in _SHORTENED:
-            continue
-        if word[0] in _ENDS or word.startswith("--") or word == " - ":
-            clause += 1
-            sentence += word not in (",", ":", " - ") and not word.startswith("--")
-            continue
+        if word[0] in _MARKS:
+            if word == "." and written in _SHORTENED:
+                continue
+            if word[0] in _ENDS or word.startswith("--") or word == " - ":
+                clause += 1
+                sentence += word not in (",", ":", " - ") and not word.startswith("--")
+                continue
         written = word
-        words.append(form_of(word))
+        kept.append(found)
         clauses.append(clause)
         sentences.append(sentence)
-        starts.append(found.start())
-        ends.append(found.end())
-    return Words(tuple(words), tuple(clauses), tuple(sentences), tuple(starts), tuple(ends), text)
+    starts, ends = tuple([found.start() for found in kept]), tuple([found.end() for found in kept])
+    return Words(tuple([found[0] for found in kept]), tuple(clauses), tuple(sentences), starts, ends, text)
 
 
 def _joined(initials: str) -> str:

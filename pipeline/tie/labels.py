@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Iterator
 from typing import NamedTuple
 
@@ -11,6 +11,7 @@ from pipeline.lexicon.words import Words
 from pipeline.tie.names import PlaceWords
 
 _Key = tuple[str, ...]
+_Whole = tuple[frozenset[str], int, str]  # a label's words, how many, and its position
 WHOLE, STEM, PART, CODE, NUMBERED, ANY_ORDER = 0.95, 0.9, 0.88, 0.85, 0.8, 0.7
 """How surely a label is meant: written whole; less its last word; its end part; its leading code; only its
 noun and number; all its words in any order. Assumptions of this project, no source."""
@@ -34,15 +35,16 @@ class Labels:
         controls = list(controls)
         carrier = {c.control_id: c.position for c in controls}
         self._carrying = {c.position: carrier[c.switched_by] for c in controls if c.switched_by in carrier}
-        self._whole: dict[str, list[tuple[frozenset[str], int, str]]] = defaultdict(list)
+        whole: dict[str, list[_Whole]] = defaultdict(list)
         claims: dict[str, dict[_Key, dict[str, float]]] = defaultdict(lambda: defaultdict(dict))
         for site_id, position, label in sorted({(c.site_id, c.position, c.label) for c in controls}):
             key = words.key(label)
             if len(key) >= 2:
-                self._whole[site_id].append((frozenset(key), len(key), position))
+                whole[site_id].append((frozenset(key), len(key), position))
             for form, confidence in _forms(key):
                 known = claims[site_id][form]
                 known[position] = max(confidence, known.get(position, 0.0))
+        self._whole = {site_id: _by_rarest_word(labels) for site_id, labels in whole.items()}
         self._books = {site_id: self._book(forms) for site_id, forms in claims.items()}
 
     def _book(self, forms: dict[_Key, dict[str, float]]) -> PhraseBook:
@@ -74,11 +76,25 @@ class Labels:
 
     def _in_any_order(self, site_id: str, words: Words) -> list[tuple[Found, str, float]]:
         """A label whose words all stand in the text, if one alone is the fullest such label."""
-        have = set(words.words)
-        fits = [(length, position) for key, length, position in self._whole[site_id] if key <= have]
+        have, whole = set(words.words), self._whole.get(site_id, {})
+        fits = [
+            (length, position)
+            for word in whole.keys() & have
+            for key, length, position in whole[word]
+            if key <= have
+        ]
         longest = max((length for length, _ in fits), default=0)
         best = {position for length, position in fits if length == longest}
         return [(Found("label", "", 0, 1), best.pop(), ANY_ORDER)] if len(best) == 1 else []
+
+
+def _by_rarest_word(labels: list[_Whole]) -> dict[str, list[_Whole]]:
+    """A site's labels by the word of each that fewest of them share: without it a text cannot hold the label."""
+    spread = Counter(word for key, _, _ in labels for word in key)
+    found: dict[str, list[_Whole]] = defaultdict(list)
+    for label in labels:
+        found[min(label[0], key=lambda word: (spread[word], word))].append(label)
+    return dict(found)
 
 
 def _forms(key: _Key) -> Iterator[tuple[_Key, float]]:

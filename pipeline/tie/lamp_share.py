@@ -6,7 +6,7 @@ only for what is said of it: '3 of 8 repaired' is no fault of 3 of 8.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from typing import NamedTuple
 
 from pipeline.lexicon.phrases import Found
@@ -14,13 +14,17 @@ from pipeline.lexicon.words import Words
 from pipeline.tie.accounts import DEEDS
 from pipeline.tie.counts import MOST_PIECES, whole_number
 from pipeline.tie.parts import CLOCKED
-from pipeline.tie.symptoms import Searched, denied
+from pipeline.tie.symptoms import denied
 
 _PARTS = {
     "half": 1 / 2, "third": 1 / 3, "thirds": 1 / 3, "quarter": 1 / 4, "quarters": 1 / 4,
     "fourth": 1 / 4, "fourths": 1 / 4, "fifth": 1 / 5, "fifths": 1 / 5,
 }  # fmt: skip
 _EACH = {"other": 2, "second": 2, "third": 3, "fourth": 4, "2": 2, "3": 3, "4": 4}
+# A text with none of these holds no share: most texts are done with at this point.
+_BEGIN = frozenset(
+    (*_PARTS, "every", "alternate", "alternating", "of", "in", "%", "percent", "pct", "/", "side")
+)
 _ORDINAL = ("nd", "rd", "th")
 _ONE_SIDE = 0.5  # of two alike: assumption of this project, no source
 _LINKS = frozenset(("of", "the", "our", "these", "those", "all", "total", "out"))
@@ -41,6 +45,11 @@ class LampShare(NamedTuple):
     symptom: str
 
 
+class _Searched(NamedTuple):
+    words: Words
+    found: Sequence[Found]
+
+
 class _Written(NamedTuple):
     share: float
     first: int
@@ -48,13 +57,15 @@ class _Written(NamedTuple):
     needs_lamps: bool  # False: 'one side', '3 of 8' may stand without a noun where a fault is said of them
 
 
-def share_of_lamps(reported: Searched, done: Searched, symptom: str) -> LampShare | None:
-    """The one share that the texts give for a symptom; None where they give none, or several.
+def share_of_lamps(
+    reported: Iterable[LampShare], done: Iterable[LampShare], symptom: str
+) -> LampShare | None:
+    """The one share that the texts' shares give for a symptom; None where they give none, or several.
 
     What was reported counts before what the crew saw; of the crew only what it says was at fault.
     """
-    for text, needs_fault in ((reported, False), (done, True)):
-        said = [item for item in _shares_in(text, needs_fault=needs_fault) if _alike(item.symptom, symptom)]
+    for shares in (reported, [share for share in done if share.symptom]):
+        said = [item for item in shares if _alike(item.symptom, symptom)]
         if said:
             return said[0] if len({item.share for item in said}) == 1 else None
     return None
@@ -65,13 +76,17 @@ def _alike(said: str, symptom: str) -> bool:
     return said == "" or (said in CLOCKED) == (symptom in CLOCKED)
 
 
-def _shares_in(text: Searched, *, needs_fault: bool) -> Iterator[LampShare]:
-    for written in _written(text.words):
+def shares_in(words: Words, found: Sequence[Found]) -> Iterator[LampShare]:
+    """The shares of lamps that a text says are at fault."""
+    if _BEGIN.isdisjoint(words.words):
+        return
+    text = _Searched(words, found)
+    for written in _written(words):
         names_lamps = _names_lamps(text, written)
         if names_lamps is False or (written.needs_lamps and not names_lamps) or _struck_out(text, written):
             continue
         symptom = _fault_said(text, written)
-        if symptom is None or (needs_fault and not symptom) or not (names_lamps or symptom):
+        if symptom is None or not (names_lamps or symptom):
             continue
         yield LampShare(written.share, text.words.said(written.first, written.last), symptom)
 
@@ -175,7 +190,7 @@ def _side(words: Words, at: int) -> _Written | None:
     return _Written(_ONE_SIDE, at, at + 2, _word(words, at + 2) == "of") if one else None
 
 
-def _names_lamps(text: Searched, written: _Written) -> bool | None:
+def _names_lamps(text: _Searched, written: _Written) -> bool | None:
     """True where lamps or their ground follow in the clause, None where no noun does, False where it is another."""
     words = text.words
     end = min(written.last + _REACH, len(words.words))
@@ -206,13 +221,13 @@ def _is_fault(item: Found) -> bool:
     return item.layer == "symptom" and item.value != "none"
 
 
-def _struck_out(text: Searched, written: _Written) -> bool:
+def _struck_out(text: _Searched, written: _Written) -> bool:
     """'not half of the lights', 'no longer every other one'."""
     before = text.words.words[max(written.first - 3, 0) : written.first]
     return "longer" in before or bool(before and before[-1] in ("not", "never"))
 
 
-def _fault_said(text: Searched, written: _Written) -> str | None:
+def _fault_said(text: _Searched, written: _Written) -> str | None:
     """The symptom said of a share: what follows in its sentence, else what the text says at all; '' where a fault of
     no named kind is. None where what follows is work done, or that all is well."""
     sentence = text.words.sentences[written.first]
@@ -227,7 +242,7 @@ def _fault_said(text: Searched, written: _Written) -> str | None:
     lit = False
     for item in follows:
         if item.layer == "symptom":
-            return None if item.value == "none" or denied(text, item) else _named(item)
+            return None if item.value == "none" or denied(text.found, item) else _named(item)
         lit = lit or item.layer == "lit"
         if item.layer == "action" and item.value in (*DEEDS, "none found", "duplicate"):
             return None

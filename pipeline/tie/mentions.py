@@ -54,8 +54,7 @@ def account_of(text: Words, found: Iterable[Found]) -> Account:
     promising = _spans(item for item in items if item.layer == "action" and item.value in _PROMISING)
     sentence, number = _Sentence(), -1
     for item in items:
-        hiding = [span for span in covered if item.value != "need" or span not in promising]
-        if _is_hour(text, item) or (item.layer == "state" and _lies_in(item, hiding)):
+        if _is_hour(text, item) or (item.layer == "state" and _is_covered(item, covered, promising)):
             continue
         if text.sentences[item.first] != number:
             _close(account, sentence)
@@ -76,6 +75,12 @@ _ORDER = {"action": 0, "state": 1, "component": 2}
 def _spans(items: Iterable[Found]) -> list[tuple[int, int]]:
     """Stretches of several words that stand for one thing: their words mean nothing apart."""
     return [(item.first, item.last) for item in items if item.last - item.first > 1]
+
+
+def _is_covered(item: Found, covered: list[tuple[int, int]], promising: list[tuple[int, int]]) -> bool:
+    """A state's word within a phrase of an action means nothing apart; 'need' in a promise does."""
+    hiding = [span for span in covered if span not in promising] if item.value == "need" else covered
+    return _lies_in(item, hiding)
 
 
 def _lies_in(item: Found, spans: Iterable[tuple[int, int]]) -> bool:

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from functools import lru_cache
 
-from pipeline.lexicon.spelling import Spelling
+from pipeline.lexicon.spelling import Remembered, Spelling
 from pipeline.lexicon.words import Words, split_words
 
 _SILENT = frozenset(
     ("#", "no", "num", "number", "the", "at", "of", "tag", "asset", "ref", "id", "&", "and", "@")
 )
+_REMEMBERED = 10_000
 
 
 class PlaceWords:
@@ -23,21 +24,24 @@ class PlaceWords:
         plain = Spelling(forms, (), ())
         words = {word for name in names for word in split_words(name, plain.form_of).words}
         self._spelling = Spelling(forms, {word for word in words if word.isalpha()}, known)
-        self.split = lru_cache(maxsize=50_000)(self._split)
+        self._form_of = Remembered(self._form).__getitem__
+        self.split = lru_cache(maxsize=_REMEMBERED)(self._split)
 
     def _form(self, word: str) -> str:
         return word.lstrip("0") or "0" if word.isdecimal() else self._spelling.form_of(word)
 
     def _split(self, text: str | None) -> Words:
-        words = split_words(text, self._form)
+        words = split_words(text, self._form_of)
+        if _SILENT.isdisjoint(words.words):
+            return words
         kept = [at for at, word in enumerate(words.words) if word not in _SILENT]
         return Words(
-            words=tuple(words.words[at] for at in kept),
-            clauses=tuple(words.clauses[at] for at in kept),
-            sentences=tuple(words.sentences[at] for at in kept),
-            starts=tuple(words.starts[at] for at in kept),
-            ends=tuple(words.ends[at] for at in kept),
-            text=words.text,
+            tuple([words.words[at] for at in kept]),
+            tuple([words.clauses[at] for at in kept]),
+            tuple([words.sentences[at] for at in kept]),
+            tuple([words.starts[at] for at in kept]),
+            tuple([words.ends[at] for at in kept]),
+            words.text,
         )
 
     def key(self, text: str | None) -> tuple[str, ...]:

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
+from functools import lru_cache
+from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
 from rapidfuzz.distance import OSA
@@ -13,6 +15,7 @@ from pipeline.tie.labels import Control, Labels
 from pipeline.tie.names import PlaceWords
 
 _Key = TypeVar("_Key")
+_REMEMBERED, _SHORT = 100_000, 120  # texts of which the places are kept, and the most characters of one
 _UNIT_WORDS = frozenset(("unit", "head", "fixture", "light", "pack", "number"))
 
 
@@ -45,6 +48,7 @@ class PlaceBook:
         for control in self._controls.values():
             self._learn_tag(control)
         self._labels = Labels(words, self._controls.values())
+        self._remembered = lru_cache(maxsize=_REMEMBERED)(self._in_text)
 
     def _learn_tag(self, control: Control) -> None:
         key = self._words.key(control.control_id)
@@ -75,6 +79,9 @@ class PlaceBook:
 
     def in_text(self, site_id: str | None, text: str | None) -> list[Place]:
         """The places that a text names, in order, each once: tags first, then labels of the site."""
+        return list((self._remembered if len(text or "") <= _SHORT else self._in_text)(site_id, text))
+
+    def _in_text(self, site_id: str | None, text: str | None) -> tuple[Place, ...]:
         words = self._words.split(text)
         tagged = self._tags_in(words, site_id)
         labelled = self._labelled(words, site_id)
@@ -86,7 +93,7 @@ class PlaceBook:
         once: dict[tuple[str, str], Place] = {}
         for place in sorted(tagged + rest, key=lambda place: place.first):
             once.setdefault((place.position, place.member), place)
-        return list(once.values())
+        return tuple(once.values())
 
     def member(self, place: Place, *texts: str | None) -> str:
         """Which one of a batch the texts name, for a place found otherwise."""
@@ -117,9 +124,8 @@ class PlaceBook:
     def _slips_in(self, words: Words, site_id: str | None) -> list[Place]:
         """'PCE-0257' for PC-00257: the number of one tag of the site, its letters with one slip."""
         places = []
-        for first in range(len(words.words) - 1):
-            letters, number = words.words[first : first + 2]
-            if not (letters.isalpha() and number.isdecimal() and 2 <= len(letters) <= 6):
+        for first, (letters, number) in enumerate(pairwise(words.words)):
+            if not (number.isdecimal() and letters.isalpha() and 2 <= len(letters) <= 6):
                 continue
             control_id = self._numbers.get((site_id or "", number))
             if control_id is None or len(number) < 2 or words.starts[first + 1] - words.ends[first] > 1:

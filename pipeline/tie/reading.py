@@ -7,7 +7,6 @@ did counts before what was reported; within each, the last decisive statement co
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
 from functools import lru_cache
 from typing import NamedTuple
 
@@ -17,13 +16,13 @@ from pipeline.lexicon.words import Words
 from pipeline.tie.accounts import CONTROLS, Account, Mention
 from pipeline.tie.counts import count_before
 from pipeline.tie.dates import dates_in
-from pipeline.tie.lamp_share import share_of_lamps
+from pipeline.tie.lamp_share import LampShare, share_of_lamps, shares_in
 from pipeline.tie.mentions import account_of
 from pipeline.tie.parts import component_of, main_part, parts_of, rivals_of
 from pipeline.tie.shifts import Shift, shift_in
 from pipeline.tie.symptoms import cause_of, symptom_of
 
-_REMEMBERED = 30_000
+_REMEMBERED = 10_000
 WRONG_TIME = "wrong time"
 _OUTCOMES = ("duplicate", "none found", "referred")
 
@@ -55,13 +54,14 @@ class Reading(NamedTuple):
     burning_edge: str = ""
 
 
-@dataclass(frozen=True)
-class _Text:
+class _Text(NamedTuple):
     """A text, split and searched once. Nothing may change it: it is shared by all calls that say the same."""
 
     words: Words
     found: tuple[Found, ...]
     account: Account
+    shift: Shift | None
+    shares: tuple[LampShare, ...]
 
 
 class Reader:
@@ -70,8 +70,9 @@ class Reader:
     def __init__(self, lexicon: Lexicon) -> None:
         self._lexicon = lexicon
         self._search = lru_cache(maxsize=_REMEMBERED)(self._search_text)
+        self.read = lru_cache(maxsize=_REMEMBERED)(self._read)
 
-    def read(self, problem: str | None, action: str | None, category: str | None) -> tuple[Reading, ...]:
+    def _read(self, problem: str | None, action: str | None, category: str | None) -> tuple[Reading, ...]:
         """The faults of one call, the main one first; always at least one."""
         return _read(self._search(problem), self._search(action), self._search(category))
 
@@ -82,7 +83,9 @@ class Reader:
     def _search_text(self, text: str | None) -> _Text:
         words = self._lexicon.split(_without_dates(text))
         found = self._lexicon.find(words)
-        return _Text(words, tuple(found), account_of(words, found))
+        return _Text(
+            words, tuple(found), account_of(words, found), shift_in(words), tuple(shares_in(words, found))
+        )
 
 
 def _read(reported: _Text, done: _Text, category: _Text) -> tuple[Reading, ...]:
@@ -90,7 +93,7 @@ def _read(reported: _Text, done: _Text, category: _Text) -> tuple[Reading, ...]:
     shift = _shift(reported, done, symptom)
     if shift and symptom != WRONG_TIME:
         symptom, symptom_said = WRONG_TIME, shift.said
-    share = share_of_lamps(reported, done, symptom)
+    share = share_of_lamps(reported.shares, done.shares, symptom)
     cause, cause_said = cause_of(reported, done)
     parts = parts_of(reported.account, done.account)
     main = main_part(parts, symptom)
@@ -119,7 +122,7 @@ def _read(reported: _Text, done: _Text, category: _Text) -> tuple[Reading, ...]:
 
 def _shift(reported: _Text, done: _Text, symptom: str) -> Shift | None:
     """A shift that was reported makes the fault one of time; of the crew's words only on such a fault."""
-    return shift_in(reported.words) or (shift_in(done.words) if symptom == WRONG_TIME else None)
+    return reported.shift or (done.shift if symptom == WRONG_TIME else None)
 
 
 def _kind(part: Mention | None) -> str:

@@ -33,6 +33,7 @@ class _Span(NamedTuple):
 
 _HOURS = frozenset(("hour", "hours", "hr", "hrs", "h"))
 _MINUTES = frozenset(("minute", "minutes", "min", "mins"))
+_UNITS = _HOURS | _MINUTES
 _EARLY = frozenset(("early", "earlier", "soon", "sooner", "before", "prior"))
 _LATE = frozenset(("late", "later", "after", "past", "long", "longer"))
 _AGAINST = frozenset(("before", "prior", "after", "past"))  # of these, what they are said against is needed
@@ -58,6 +59,8 @@ _BEHIND, _AHEAD = 12, 4  # words searched before and after a span
 
 def shift_in(words: Words) -> Shift | None:
     """The first shift that a text states; None where it states none. Hours over 0, at most 24."""
+    if _UNITS.isdisjoint(words.words):
+        return None
     for span in _spans(words):
         shift = _shift_of(words, span)
         if shift is not None:

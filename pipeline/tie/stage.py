@@ -5,7 +5,7 @@ Texts and names are looked at once each, in Python; everything that grows with t
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
 
 import numpy as np
 import pandas as pd
@@ -15,19 +15,24 @@ from pipeline.noticing import Noticing
 from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
-from pipeline.store import Store, sql_text
+from pipeline.store import Row, Store, sql_text
 from pipeline.tie.dates import dates_in
 from pipeline.tie.decided import Decisions
 from pipeline.tie.labels import Control
 from pipeline.tie.names import PlaceWords
 from pipeline.tie.near_calls import find_near_places, gather_calls_that_stand_together
-from pipeline.tie.places import PlaceBook
 from pipeline.tie.sites import Site, SiteNames
-from pipeline.tie.told import LEAST_CONFIDENCE, Teller, Told
+from pipeline.tie.tellers import TellerParts, told_in_shares
+from pipeline.tie.told import LEAST_CONFIDENCE, Told
 from pipeline.tie.verdict import load_verdicts
 
 _PACKAGE = "pipeline.tie"
-_SHARE_EVERY = 5_000
+_AT_A_TIME = 10_000
+_TOLD_TYPES = {
+    "key_id": "BIGINT", "part_number": "BIGINT", "units": "BIGINT", "confidence": "DOUBLE", "probability": "DOUBLE",
+    "share_of_lamps": "DOUBLE", "burning_shift_h": "DOUBLE", "dark_shift_h": "DOUBLE",
+    "alone": "BOOLEAN", "bad": "BOOLEAN", "is_round": "BOOLEAN",
+}  # fmt: skip
 
 
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
@@ -39,10 +44,10 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     decisions.apply_to_lighting()
     store.run(sql_text(_PACKAGE, "tie_calls"))
     _usual_delays(store, Noticing.of(portfolio.settings))
-    words = _place_words(store, lexicon.place_forms)
-    _match_sites(store, words)
+    names = _place_names(store)
+    _match_sites(store, PlaceWords(lexicon.place_forms, names))
     decisions.apply_to_sites()
-    _tell(store, Teller(lexicon, _place_book(store, words), verdicts), progress)
+    _tell(store, TellerParts(portfolio.folder, names, _controls(store)), progress)
     decisions.apply_to_readings(verdicts)
     _text_dates(store)
     progress.step("Gathering findings into incidents")
@@ -93,12 +98,12 @@ def _keep(store: Store, table: str, rows: Iterable[object], columns: list[str] |
         store.run(f"CREATE OR REPLACE TEMP TABLE {table} AS SELECT * FROM {name}")  # noqa: S608 - names of ours
 
 
-def _place_words(store: Store, forms: dict[str, str]) -> PlaceWords:
+def _place_names(store: Store) -> list[str]:
     names = store.rows(
         "SELECT name FROM sites WHERE name IS NOT NULL UNION SELECT unnest(aliases) FROM sites"
-        " UNION SELECT label FROM positions WHERE label IS NOT NULL"
+        " UNION SELECT label FROM positions WHERE label IS NOT NULL ORDER BY 1"
     )
-    return PlaceWords(forms, [name for (name,) in names])
+    return [name for (name,) in names]
 
 
 def _match_sites(store: Store, words: PlaceWords) -> None:
@@ -111,28 +116,37 @@ def _match_sites(store: Store, words: PlaceWords) -> None:
     store.run("ALTER TABLE site_matches ALTER site_id TYPE VARCHAR")
 
 
-def _place_book(store: Store, words: PlaceWords) -> PlaceBook:
+def _controls(store: Store) -> list[Control]:
     rows = store.rows(
         "SELECT c.control_id, c.site_id, c.position, coalesce(p.label, c.control_id), c.switched_by"
         " FROM controls c LEFT JOIN positions p USING (position) ORDER BY c.row_number"
     )
-    return PlaceBook(words, [Control(*row) for row in rows])
+    return [Control(*row) for row in rows]
 
 
-def _tell(store: Store, teller: Teller, progress: Progress) -> None:
-    """Each distinct combination once."""
+def _tell(store: Store, parts: TellerParts, progress: Progress) -> None:
+    """Each distinct combination once, a share of them at a time."""
     store.run(sql_text(_PACKAGE, "tie_keys"))
-    keys = store.rows("SELECT * FROM tie_keys ORDER BY key_id")
-    told: list[tuple[object, ...]] = []
-    for done, (key_id, site_id, *texts) in enumerate(keys):
-        if done % _SHARE_EVERY == 0:
-            progress.share(done, len(keys))
-        told += [(key_id, *finding) for finding in teller.tell(site_id, *(text or "" for text in texts))]
-    _keep(store, "told", told, ["key_id", *Told._fields])
-    for column in ("site_id", "position", "tagged_control_id"):
-        store.run(f"ALTER TABLE told ALTER {column} TYPE VARCHAR")
-    for column in ("share_of_lamps", "burning_shift_h", "dark_shift_h"):
-        store.run(f"ALTER TABLE told ALTER {column} TYPE DOUBLE")
+    count = store.value("SELECT count(*) FROM tie_keys")
+    _keep_told(store, [], "CREATE OR REPLACE TEMP TABLE told AS")
+    for done, told in enumerate(told_in_shares(parts, _shares(store, count), count)):
+        progress.share(done * _AT_A_TIME, count)
+        _keep_told(store, told, "INSERT INTO told")
+
+
+def _shares(store: Store, count: int) -> Iterator[list[Row]]:
+    for done in range(0, count, _AT_A_TIME):
+        yield store.rows(
+            "SELECT * FROM tie_keys WHERE key_id BETWEEN ? AND ? ORDER BY key_id",
+            [done + 1, done + _AT_A_TIME],
+        )
+
+
+def _keep_told(store: Store, told: list[tuple[object, ...]], into: str) -> None:
+    columns = ["key_id", *Told._fields]
+    typed = ", ".join(f"{name}::{_TOLD_TYPES.get(name, 'VARCHAR')} AS {name}" for name in columns)
+    with store.frame_as("rows_to_keep", pd.DataFrame(told, columns=columns)) as name:
+        store.run(f"{into} SELECT {typed} FROM {name}")  # noqa: S608 - names of ours
 
 
 def _text_dates(store: Store) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import Protocol
 
 from pipeline.lexicon.phrases import Found
@@ -56,7 +57,7 @@ def _loosely(text: Searched, told: dict[str, str]) -> dict[str, str]:
 def _said(text: Searched) -> dict[str, str]:
     said: dict[str, str] = {}
     for item in text.found:
-        if item.layer == "symptom" and item.value not in said and not denied(text, item):
+        if item.layer == "symptom" and item.value not in said and not denied(text.found, item):
             said[item.value] = text.words.said(item.first, item.last)
     return said
 
@@ -82,10 +83,10 @@ def _deeds(text: Searched) -> list[str]:
     return [item.value for item in text.found if item.layer == "action"]
 
 
-def denied(text: Searched, item: Found) -> bool:
+def denied(found: Iterable[Found], item: Found) -> bool:
     """'no flicker': struck out by the word before."""
     return any(
-        other.layer == "state" and other.value == "not" and other.last == item.first for other in text.found
+        other.layer == "state" and other.value == "not" and other.last == item.first for other in found
     )
 
 

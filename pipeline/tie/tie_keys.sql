@@ -3,7 +3,8 @@ CREATE OR REPLACE TEMP TABLE call_keys AS
 SELECT
   c.call_id,
   dense_rank() OVER (
-    ORDER BY m.site_id, c.asset_text, c.address_text, c.problem_text, c.action_text, c.category_text, c.work_type
+    -- alike texts stand together, so that each is looked at once
+    ORDER BY c.action_text, c.problem_text, c.category_text, m.site_id, c.asset_text, c.address_text, c.work_type
   ) AS key_id
 FROM tie_calls c JOIN call_sites m USING (call_id);
 

@@ -131,10 +131,10 @@ class Teller:
             member = named.member or self._places.member(named, address, problem)
             return [_Piece(named._replace(member=member), problem, action)]
         reported = self._places.in_text(site_id, problem)
-        done = self._places.in_text(site_id, action)
         if len(reported) > 1:
-            return list(self._split(reported, done, problem, action))
-        if len(done) > 1 and not reported:
+            return list(self._split(reported, self._places.in_text(site_id, action), problem, action))
+        done = [] if reported else self._places.in_text(site_id, action)
+        if len(done) > 1:
             actions = self._stretches(action, done)
             return [_Piece(place, problem, actions[place.position, place.member]) for place in done]
         places = reported or done

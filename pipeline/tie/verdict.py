@@ -9,7 +9,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache
 from importlib.resources import files
 from pathlib import Path
 from typing import Any
@@ -36,7 +36,6 @@ _KNOWN = {
     ),
 }  # fmt: skip
 _FLAGS = ("alone", "bad")
-_REMEMBERED = 100_000
 
 
 @dataclass(frozen=True)
@@ -70,11 +69,20 @@ class Verdicts:
     def __init__(self, rules: tuple[Rule, ...], failure_modes: Mapping[str, str]) -> None:
         self.rules = rules
         self._modes = failure_modes
-        self.of = lru_cache(maxsize=_REMEMBERED)(self._of)
+        self._seen: dict[
+            tuple[object, ...], Verdict
+        ] = {}  # as many as conditions can be met, however many readings
 
-    def _of(self, reading: Reading) -> Verdict:
-        rule = next(rule for rule in self.rules if rule.fits(reading))  # the last one fits everything
-        return Verdict(rule.probability, self._modes[reading.symptom], rule.why)
+    def of(self, reading: Reading) -> Verdict:
+        """The verdict of the first rule that fits."""
+        conditions = tuple(getattr(reading, key) for key in (*_KNOWN, *_FLAGS))
+        verdict = self._seen.get(conditions)
+        if verdict is None:
+            rule = next(rule for rule in self.rules if rule.fits(reading))  # the last one fits everything
+            verdict = self._seen[conditions] = Verdict(
+                rule.probability, self._modes[reading.symptom], rule.why
+            )
+        return verdict
 
 
 def load_verdicts(folder: Path | None = None) -> Verdicts:
