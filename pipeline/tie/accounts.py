@@ -24,6 +24,7 @@ class Mention:
     bad: bool = False
     sound: bool = False
     needed: bool = False
+    wanted: str = ""  # what is asked for, where that is said: 'needs adjusting'
     count: int | None = None
     said: str = ""
 

@@ -14,7 +14,7 @@ from dataclasses import dataclass, field
 from pipeline.lexicon.phrases import Found
 from pipeline.lexicon.words import Words
 from pipeline.tie.accounts import DEEDS, Account, Mention
-from pipeline.tie.counts import count_after, count_before
+from pipeline.tie.counts import count_after, count_before, whole_number
 
 _PROMISING = ("referred", "bypassed")  # 'will replace', 'on constant until': what follows is still to be done
 _REACH = 3  # words over which 'not' and 'bad' reach
@@ -105,7 +105,7 @@ def _read_action(account: Account, sentence: _Sentence, text: Words, item: Found
         return
     if denied:
         return
-    if sentence.needed and clause != sentence.need_clause:
+    if sentence.needed and (clause != sentence.need_clause or _then_done(text, sentence, item)):
         sentence.needed = False
     if item.value == "completed" and sentence.deed:
         return
@@ -119,11 +119,17 @@ def _read_action(account: Account, sentence: _Sentence, text: Words, item: Found
     ]
     for part in waiting:
         if sentence.needed:
-            part.needed = True
+            part.needed, part.wanted = True, item.value
         else:
             part.deed, part.deed_clause = item.value, clause
     sentence.backward = bool(waiting)
     sentence.used = bool(waiting)
+
+
+def _then_done(text: Words, sentence: _Sentence, item: Found) -> bool:
+    """'ordered and installed new photocell': what was ordered is no longer wanted."""
+    between = text.words[sentence.need_first : item.first]
+    return between in (("ordered", "and"), ("ordered", "&"), ("ordered", "/"))
 
 
 def _is_passive(text: Words, part: Mention, item: Found, clause: int) -> bool:
@@ -159,6 +165,7 @@ def _read_component(account: Account, sentence: _Sentence, text: Words, item: Fo
         mention.bad = True
     if sentence.needed:
         mention.needed = True
+        mention.wanted = sentence.deed if sentence.deed_last > sentence.need_first else ""
     elif sentence.deed not in ("", "completed") and not sentence.backward:
         mention.deed, mention.deed_clause, sentence.used = sentence.deed, sentence.deed_clause, True
     sentence.parts.append(mention)
@@ -185,7 +192,8 @@ def _tells_where(text: Words, place: int, sentence: _Sentence) -> bool:
     for word in reversed(before):
         if word in _PLACING:
             return True
-        if word not in ("the", "a", "that", "this", "same", "each", "all", "light") and not word.isdecimal():
+        silent = word in ("the", "a", "that", "this", "same", "each", "all", "light")
+        if not silent and whole_number(word) is None:
             return False
     return False
 
@@ -257,7 +265,8 @@ def _settle(account: Account, deed: str) -> None:
     """'Needs photocell. Repaired.' means the photocell: a bare deed settles what was needed or found bad."""
     for part in account.mentions:
         if (part.needed or part.bad) and not part.deed and not part.sound:
-            settled = "replaced" if part.needed and deed in ("repaired", "completed") else deed
+            asked = part.wanted or "replaced"
+            settled = asked if part.needed and deed in ("repaired", "completed") else deed
             part.deed, part.needed = settled, False
 
 

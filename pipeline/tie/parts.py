@@ -16,7 +16,7 @@ _RIVALS = ("lamp", "driver", "wiring", "supply", "pole")
 
 def parts_of(reported: Account, done: Account) -> list[Mention]:
     """The parts that count: those of the action; the problem's where the action names none."""
-    parts = [part for part in done.mentioned() if part.deed or part.bad or part.needed]
+    parts = _condemned([part for part in done.mentioned() if part.deed or part.bad or part.needed])
     if any(part.deed or part.bad for part in parts):
         return parts
     suspects = [part for part in reported.mentioned() if part.deed or part.bad or part.needed]
@@ -26,9 +26,19 @@ def parts_of(reported: Account, done: Account) -> list[Mention]:
     deed = done.last_deed()
     settled = []
     for part in suspects:
-        asked_for = part.deed or ("replaced" if part.needed else "")
+        asked_for = part.deed or ((part.wanted or "replaced") if part.needed else "")
         settled.append(replace(part, deed=asked_for if deed == "completed" and asked_for else deed))
     return settled or parts
+
+
+def _condemned(parts: list[Mention]) -> list[Mention]:
+    """'Reset timer, ordered new timer': a part that was set going and then asked for anew is one that failed."""
+    told = []
+    for at, part in enumerate(parts):
+        wanted = any(later.part == part.part and later.needed and not later.deed for later in parts[at + 1 :])
+        stopgap = part.deed in ("reset", "cleaned") and wanted
+        told.append(replace(part, deed="", bad=True, needed=True) if stopgap else part)
+    return told
 
 
 def _is_bulb(part: Mention) -> bool:

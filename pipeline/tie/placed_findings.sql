@@ -153,7 +153,7 @@ driving AS (
 as_called AS (
   SELECT
     f.finding_id,
-    CASE WHEN trim(coalesce(f.asset_text, '')) <> '' THEN coalesce(f.site_id || ' / ', '') || upper(trim(f.asset_text))
+    CASE WHEN trim(coalesce(f.asset_text, '')) <> '' THEN coalesce({at_site}, {alone})
          WHEN trim(coalesce(f.address_text, '')) <> '' AND NOT EXISTS (FROM sites)
            THEN upper(regexp_replace(trim(f.address_text), '\s+', ' ', 'g'))
          ELSE s.stands_at

@@ -17,6 +17,7 @@ from pipeline.tie.accounts import CONTROLS, Account, Mention
 from pipeline.tie.counts import count_before
 from pipeline.tie.dates import dates_in
 from pipeline.tie.lamp_share import LampShare, share_of_lamps, shares_in
+from pipeline.tie.log_order import oldest_first
 from pipeline.tie.mentions import account_of
 from pipeline.tie.parts import component_of, main_part, parts_of, rivals_of
 from pipeline.tie.shifts import Shift, shift_in
@@ -81,7 +82,7 @@ class Reader:
         return bool(self._search(text).account.mentions)
 
     def _search_text(self, text: str | None) -> _Text:
-        words = self._lexicon.split(_without_dates(text))
+        words = self._lexicon.split(_as_told(text))
         found = self._lexicon.find(words)
         return _Text(
             words, tuple(found), account_of(words, found), shift_in(words), tuple(shares_in(words, found))
@@ -105,7 +106,7 @@ def _read(reported: _Text, done: _Text, category: _Text) -> tuple[Reading, ...]:
         symptom=symptom,
         component=component_of(main),
         kind=_kind(main),
-        action=_deed(main, reported, done),
+        action=_deed(main, reported, done, cause),
         cause=cause,
         units=_units(main, reported),
         alone=not rivals_of(parts, main),
@@ -121,8 +122,10 @@ def _read(reported: _Text, done: _Text, category: _Text) -> tuple[Reading, ...]:
 
 
 def _shift(reported: _Text, done: _Text, symptom: str) -> Shift | None:
-    """A shift that was reported makes the fault one of time; of the crew's words only on such a fault."""
-    return reported.shift or (done.shift if symptom == WRONG_TIME else None)
+    """A shift that was reported makes the fault one of time, and so does a clock that the crew found off by hours;
+    other hours of the crew's ('2 hours late') count only on such a fault."""
+    found = done.shift if done.shift and (symptom == WRONG_TIME or done.shift.of_clock) else None
+    return reported.shift or found
 
 
 def _kind(part: Mention | None) -> str:
@@ -130,12 +133,15 @@ def _kind(part: Mention | None) -> str:
     return part.part if part and part.part in CONTROLS[:-1] else ""
 
 
-def _without_dates(text: str | None) -> str | None:
-    """The text with its dates blanked, so that their digits are not read as counts."""
-    for (start, end), _ in dates_in(text) if text else ():
-        assert text is not None
-        text = text[:start] + " " * (end - start) + text[end:]
-    return text
+def _as_told(text: str | None) -> str | None:
+    """The text in the order of its entries, its dates blanked, so that their digits are not read as counts."""
+    dates = dates_in(text) if text else []
+    if not text or not dates:
+        return text
+    blanked = text
+    for (start, end), _ in dates:
+        blanked = blanked[:start] + " " * (end - start) + blanked[end:]
+    return oldest_first(blanked, dates)
 
 
 def _found_bad(main: Mention | None, done: _Text) -> bool:
@@ -146,9 +152,11 @@ def _found_bad(main: Mention | None, done: _Text) -> bool:
     return main.bad or any(part.bad or part.needed for part in same)
 
 
-def _deed(main: Mention | None, reported: _Text, done: _Text) -> str:
+def _deed(main: Mention | None, reported: _Text, done: _Text, cause: str) -> str:
     """The action in the words of the findings table."""
     deed = main.deed if main else ""
+    if deed == "bypassed" and cause == "bypass":  # found so, and what was done of it is told by itself
+        deed = done.account.last_deed() or deed
     if not deed and (main is None or done.account.last_deed() == "bypassed"):
         deed = done.account.last_deed()
     outcomes = done.account.outcomes

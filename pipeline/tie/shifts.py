@@ -23,6 +23,7 @@ class Shift(NamedTuple):
     dark_h: float | None
     burning_edge: str
     said: str
+    of_clock: bool = False  # said of a clock, not of the lights
 
 
 class _Span(NamedTuple):
@@ -170,7 +171,13 @@ def _shift_of(words: Words, span: _Span) -> Shift | None:
     if _denied(behind):
         return None
     said = words.said(span.first, min(span.last + 1, len(words.words)) if ahead else span.last)
-    by_clock = _clock_shift(behind, ahead, span.hours, said)
+    sentence = words.sentences[span.first]
+    subject = {
+        w
+        for w, s in zip(words.words[first : span.first], words.sentences[first:], strict=False)
+        if s == sentence
+    }
+    by_clock = _clock_shift(behind, ahead, span.hours, said, clocked=bool(_CLOCKS & subject))
     if by_clock is not None:
         return by_clock
     how = _how(behind, ahead)
@@ -183,22 +190,23 @@ def _denied(behind: list[str]) -> bool:
     return bool({"not", "no", "never"} & set(near)) and not _UNTIL & set(behind)
 
 
-def _clock_shift(behind: list[str], ahead: list[str], hours: float, said: str) -> Shift | None:
+def _clock_shift(
+    behind: list[str], ahead: list[str], hours: float, said: str, *, clocked: bool
+) -> Shift | None:
     """'clock 2 hrs fast', 'set clock ahead an hour', 'off by 3 hours', 'timer is 3 hrs off'."""
     turned = bool(_SETTING & set(behind)) and not {"is", "was", "were", "are"} & set(behind[-2:])
     near = ahead[:1] + behind[-1:] if behind[-1:] != ["by"] else ahead[:1] + behind[-2:-1]
     for word in near:
         if word in _FAST or word in _SLOW:
             fast = (word in _FAST) != turned  # a clock that is set ahead was behind
-            return Shift(hours, hours, ON if fast else OFF, said)
-    clocked = bool(_CLOCKS & set(behind))
+            return Shift(hours, hours, ON if fast else OFF, said, of_clock=True)
     wrong = behind[-2:] in (["off", "by"], ["out", "by"], ["wrong", "by"]) or ahead[:1] == ["off"]
     if (
         (wrong and not turned)
         or (clocked and behind[-1:] == ["off"])
         or (clocked and ahead[:1] in (["wrong"], ["out"]))
     ):
-        return Shift(hours, hours, "", said)
+        return Shift(hours, hours, "", said, of_clock=clocked)
     return None
 
 
@@ -248,8 +256,8 @@ def _of_edges(edges: set[str], how: str, anchor: str, hours: float, said: str) -
         edges = {OFF}
     if anchor and edges and edges != {anchor}:
         return None  # 'go off 2 hours after dark': against which hour is not said
-    if how in _AGAINST and not anchor and not edges:
-        return None
+    if not anchor and not edges and how not in ("early", "late", "soon"):
+        return None  # '2 hours later', 'an hour after': nothing says what
     edges = edges or ({anchor} if anchor else {ON, OFF})  # 'lights an hour late': the whole clock
     burning, dark = (OFF, ON) if how in _LATE else (ON, OFF)
     return Shift(

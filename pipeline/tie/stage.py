@@ -10,6 +10,7 @@ from collections.abc import Iterable, Iterator
 import numpy as np
 import pandas as pd
 
+from pipeline.keys import joined_sql
 from pipeline.lexicon import load_lexicon
 from pipeline.noticing import Noticing
 from pipeline.numerals import count_text
@@ -53,7 +54,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     progress.step("Gathering findings into incidents")
     find_near_places(store, portfolio.settings.assumptions.place_within_m)
     gather_calls_that_stand_together(store, portfolio.settings.assumptions.same_place_within_m)
-    store.run(sql_text(_PACKAGE, "placed_findings"))
+    store.run(_placed_findings())
     store.fill("positions", sql_text(_PACKAGE, "positions"))
     store.run(sql_text(_PACKAGE, "incident_members"))
     decisions.apply_to_verdicts(verdicts)
@@ -156,6 +157,12 @@ def _text_dates(store: Store) -> None:
     _keep(store, "text_dates", days, ["action_text", "day"])
     store.run("ALTER TABLE text_dates ALTER action_text TYPE VARCHAR")
     store.run("ALTER TABLE text_dates ALTER day TYPE DATE")
+
+
+def _placed_findings() -> str:
+    asset = "upper(trim(f.asset_text))"
+    text = sql_text(_PACKAGE, "placed_findings")
+    return text.replace("{at_site}", joined_sql("f.site_id", asset)).replace("{alone}", joined_sql(asset))
 
 
 def _say_what_is_open(store: Store) -> None:

@@ -146,7 +146,8 @@ def _calls(calls: int, seed: int, all_distinct: bool) -> str:
       'c' || n AS call_id, 'f' AS file_id, n AS row_number, 's' AS source, n::VARCHAR AS call_number, reported_at,
       CASE WHEN n % 20 > 0 THEN reported_at + to_minutes({_number(20_000, s + 13)}) END AS completed_at,
       CASE WHEN n % 20 > 0 THEN 'completed' ELSE 'open' END AS status, 'reactive' AS work_type,
-      CASE WHEN n % 10 = 0 THEN upper({name}) WHEN n % 33 = 0 THEN replace({name}, 'oo', 'o') ELSE {name} END AS site_text,
+      CASE WHEN n % 10 = 0 THEN upper({name}) WHEN n % 33 = 0 THEN replace({name}, 'oo', 'o') ELSE {name} END
+        AS site_text,
       CASE WHEN tagged < 25 THEN 'PC-' || lpad({tag}::VARCHAR, 5, '0') END AS asset_text,
       CASE WHEN tagged < 59 THEN {_number(9_000, s + 15)} || ' ' || {_pick(_FIRST, s + 16)} || ' ST near ' || n
            WHEN tagged < 80 THEN {_pick(_PLACES, s + 17)} || ' pole ' || {_number(30, s + 18)} END AS address_text,

@@ -50,6 +50,7 @@ def measured(calls: int, seed: int, *, all_distinct: bool) -> dict[str, float]:
             "calls": calls, "texts": texts, "pairs": pairs, "sorting_s": sorting_s,
             "stage_s": time.perf_counter() - begun, "before_mb": before_mb,
             "cpu_s": time.process_time() - cpu + _used_by_others(), "peak_mb": _peak_mb(),
+            "own_peak_mb": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024,
             "findings": store.count("findings"), "incidents": store.count("incidents"),
         }  # fmt: skip
         store.close()

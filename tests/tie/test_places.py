@@ -209,3 +209,15 @@ def test_a_default_coordinate_places_nothing(tmp_path: Path) -> None:
     assert store.rows("SELECT latitude, longitude FROM positions WHERE origin = 'calls' ORDER BY latitude") == [
         (40.1, -105.0), (None, None),
     ]  # fmt: skip
+
+
+def test_assets_as_called_of_two_sites_never_share_a_place(tmp_path: Path) -> None:
+    sites = [
+        {"site_id": "A / B", "name": "One", "aliases": []},
+        {"site_id": "A", "name": "Two", "aliases": []},
+    ]
+    store = tied(tmp_path, [
+        call("1", "2024-03-01 09:00", None, "light out", site_text="A / B", asset_text="C"),
+        call("2", "2024-03-01 09:00", None, "light out", site_text="Two", asset_text="B / C"),
+    ], register=(), sites=sites)  # fmt: skip
+    assert store.row("SELECT count(DISTINCT position), count(DISTINCT incident_id) FROM findings") == (2, 2)

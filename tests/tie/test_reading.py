@@ -5,6 +5,8 @@ from __future__ import annotations
 import pytest
 
 from pipeline.lexicon import load_lexicon
+from pipeline.tie.dates import dates_in
+from pipeline.tie.log_order import oldest_first
 from pipeline.tie.reading import Reader, Reading
 from pipeline.tie.verdict import verdict_of
 
@@ -85,6 +87,22 @@ PM - group relamp | replaced lamps and photocells | unknown, control, planned, n
 lights out, photocell is fine | replaced lamp | out, lamp, replaced, no
 Lights stuck on | Could not replace photocell, need lift | day burning, unknown, referred, yes
 lights go off at 8 pm | adjusted time switch | wrong time, control, reset, no
+Soffit lights on 24-7 | Time clock trippers were missing, installed new trippers | day burning, other, replaced, no
+Lights not shutting off | R&R P/E | day burning, control, replaced, yes
+Lights not shutting off | replaced dusk-to-dawn switch | day burning, control, replaced, yes
+lots lights stay on | Contactor was hung, released. Ordered new contactor. | day burning, control, referred, yes
+Site lighting on continuously | Reset timer, needs new timer | day burning, control, referred, yes
+Lights do not go off | ordered and installed new photocell | day burning, control, replaced, yes
+Lights do not go off | photocell on back order | day burning, control, referred, yes
+lot lights dark | PO issued for contactor | out, control, referred, yes
+dayburner | Referred to IT for schedule change | day burning, unknown, referred, yes
+lites on days | chkd tc - 4 hrs off. reset tc | wrong time, control, reset, no
+time clock needs adjusting | done | unknown, control, reset, no
+Ext light on | photo cell was unplugged, plugged back in | day burning, control, reset, no
+Ext lts on 24/7 | PC shorted out. Installed new. | day burning, control, replaced, yes
+Lights out | squirrel chewed wire. repaired. | out, wiring, repaired, no
+Lights out | all lights on at time of arrival | out, unknown, none found, no
+lights stay on | lights left on for security per office | day burning, unknown, unknown, no
 """
 
 
@@ -97,6 +115,25 @@ def test_reads_what_a_person_reads(reader: Reader, problem: str, action: str, ex
     reading = first(reader, problem, action)
     failed = "yes" if verdict_of(reading).probability >= 0.5 else "no"
     assert f"{reading.symptom}, {reading.component}, {reading.action}, {failed}" == expected, reading
+
+
+@pytest.mark.parametrize(
+    ("action", "deed"),
+    [
+        ("11/09/2019 installed new photo cell\n11/02/2019 photo cell ok, reset timer", "replaced"),
+        ("<p>2021-05-09 reset timer</p><p>2021-05-01 could not reset timer, needs new timer</p>", "reset"),
+        ("5/12/2020 - reset timer\n5/20/2020 - could not reset, replaced timer", "replaced"),
+    ],
+)
+def test_a_log_is_read_from_its_oldest_entry_whichever_stands_first(
+    reader: Reader, action: str, deed: str
+) -> None:
+    assert first(reader, "lights on all day", action).action == deed
+
+
+def test_entries_whose_order_their_dates_leave_open_stand_as_written() -> None:
+    text = "3/4/2020 reset timer\n2/5/2020 replaced timer\n4/3/2020 done"
+    assert oldest_first(text, dates_in(text)) == text
 
 
 def test_counts_controls_apart_from_lamps(reader: Reader) -> None:
