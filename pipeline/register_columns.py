@@ -8,7 +8,7 @@ from decimal import Decimal, InvalidOperation
 from typing import Any
 
 from pipeline.numerals import count_text
-from pipeline.settings import KINDS, is_known_zone
+from pipeline.settings import KINDS
 
 SWITCHING = ("zero-cross", "plain relay", "solid state", "unknown")
 WATTS_BASIS = ("input", "lamp", "unknown")
@@ -89,12 +89,6 @@ def _one_of(*allowed: str) -> Cell:
     return read
 
 
-def _zone(cell: str) -> str:
-    if not is_known_zone(cell):
-        raise ValueError("is not an IANA time zone such as America/Denver")
-    return cell
-
-
 # Wider than the Earth, and than any lamp draws: what cannot be true is set aside and told (register_doubts.py), so that
 # one slip does not stop a build.
 _LATITUDE = _LONGITUDE = _number(-1_000_000_000, 1_000_000_000)
@@ -103,7 +97,7 @@ _WATTS = _number(0, 100_000_000)
 COLUMNS: dict[str, dict[str, Cell]] = {
     "sites": {
         "site_id": _text, "name": _text, "aliases": _texts, "latitude": _LATITUDE, "longitude": _LONGITUDE,
-        "time_zone": _zone, "grid_region": _text, "account_id": _text,
+        "time_zone": _text, "grid_region": _text, "account_id": _text,
         "observed_from": read_day, "observed_to": read_day,
     },
     "accounts": {"account_id": _text, "tariff": _text, "metered": _flag},

@@ -8,6 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from pipeline.numerals import count_text
+from pipeline.settings import is_known_zone
 
 Row = dict[str, Any]
 Rows = list[Row]
@@ -23,13 +24,15 @@ _MOST_ROWS = 5
 
 
 def set_doubtful_aside(registers: Mapping[str, Rows], default_zone: str) -> dict[str, list[Notice]]:
-    """Empty coordinates of sites and controls, and watts of fixtures, that cannot be true; say so by register.
+    """Empty zones and coordinates, and watts of fixtures, that cannot be true; say so by register.
 
     registers : rows of sites, controls and fixtures, changed in place. Gives each one's notices (place, message).
     """
+    unknown_zones = _without_unknown_zones(registers["sites"])
     zones = {row["site_id"]: row.get("time_zone") for row in registers["sites"]}
     return {
-        "sites": _without_doubtful_places(
+        "sites": unknown_zones
+        + _without_doubtful_places(
             registers["sites"], "sites", lambda row: row.get("time_zone") or default_zone
         ),
         "controls": _without_doubtful_places(
@@ -37,6 +40,24 @@ def set_doubtful_aside(registers: Mapping[str, Rows], default_zone: str) -> dict
         ),
         "fixtures": _without_doubtful_watts(registers["fixtures"]),
     }
+
+
+def _without_unknown_zones(sites: Rows) -> list[Notice]:
+    """A site whose clock is unknown has no hours by the clock either: its coordinates go with its zone."""
+    notices = []
+    for row in sites:
+        zone = row.get("time_zone")
+        if zone is None or is_known_zone(zone):
+            continue
+        notices.append(
+            (
+                f"{_file(row, 'sites')}, row {row['row_number']}, column time_zone",
+                f"'{zone}' is not an IANA time zone such as America/Denver. Hours at site '{row['site_id']}' are "
+                "left out of all totals. Correct it, or leave the cell empty where the portfolio's zone holds.",
+            )
+        )
+        row["time_zone"] = row["latitude"] = row["longitude"] = None
+    return notices
 
 
 def _without_doubtful_places(rows: Rows, register: str, zone_of: Callable[[Row], str]) -> list[Notice]:

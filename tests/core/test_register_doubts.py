@@ -97,3 +97,11 @@ def test_lamps_of_no_watts_and_of_far_too_many_are_counted_with_their_rows_and_n
 def test_a_place_of_an_inventory_is_named_by_its_own_file() -> None:
     row = {"row_number": 4, "watts_each": 0.0, "file_name": "lamps.xlsx"}
     assert aside(fixtures=[row])["fixtures"][0][0] == "lamps.xlsx, column watts_each"
+
+
+def test_a_zone_that_is_none_is_told_and_takes_the_place_with_it() -> None:
+    row = site(39.6, -102.9, "Mars/Base")
+    ((place, message),) = set_doubtful_aside({"sites": [row], "controls": [], "fixtures": []}, "UTC")["sites"]
+    assert place == "sites.csv, row 2, column time_zone"
+    assert "'Mars/Base' is not an IANA time zone" in message
+    assert (row["time_zone"], row["latitude"], row["longitude"]) == (None, None, None)
