@@ -18,6 +18,7 @@ BoolArray: TypeAlias = NDArray[np.bool_]
 COLUMNS = ("entry_days", "exit_days", "failed", "quantity")
 FAULTS_SHOWN = 20
 LONGEST_NAME = 200
+MOST_ALIKE = 10**12  # far above any fleet; sums of such numbers are still exact
 
 _EXIT_REMEDY = (
     "A failure on the day of installation has exit_days 0.5; leave out a life with no time at risk."
@@ -195,6 +196,14 @@ def _impossible(
             exit_ <= entry,
             lambda i: f"exit_days {exit_[i]:g} is not after entry_days {entry[i]:g}.",
             _EXIT_REMEDY,
+        ),
+        *mark(
+            lives,
+            quantity > MOST_ALIKE,
+            lambda i: (
+                f"quantity {quantity[i]:g} is more controls than can be counted ({MOST_ALIKE:g} at most)."
+            ),
+            "Look for a number in the wrong column.",
         ),
         *mark(lives, quantity < 1, lambda i: f"quantity {quantity[i]:g} is less than 1."),
         *mark(

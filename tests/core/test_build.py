@@ -129,7 +129,7 @@ def test_check_changes_nothing_and_shows_the_same_result(folder: Path) -> None:
 
 
 def test_registers_and_exports_are_faulted_together(folder: Path) -> None:
-    (folder / "sites.csv").write_text("site_id,latitude\nS1,99\nS2,1\n", encoding="utf-8")
+    (folder / "sites.csv").write_text("site_id,latitude\nS1,north\nS2,1\n", encoding="utf-8")
     (folder / "calls" / "other.csv").write_text("A,B\n1,2\n", encoding="utf-8")
     with pytest.raises(InputFaults) as caught:
         build(folder)

@@ -42,6 +42,7 @@ def test_a_good_frame_comes_back_in_normal_form_with_its_other_columns():
         ("quantity", [0, 1], "row 0: quantity 0 is less than 1"),
         ("quantity", [1, -2], "row 1: quantity -2 is less than 1"),
         ("quantity", [1, np.nan], "row 1: quantity is missing"),
+        ("quantity", [1e19, 1], "row 0: quantity 1e\\+19 is more controls than can be counted"),
         ("quantity", [1.5, 1], "row 0: quantity 1.5 is not a whole number"),
         ("exit_low_days", [6.0, np.nan], "row 0: exit_low_days 6 is not between"),
         ("exit_low_days", [np.nan, 5.0], "row 1: exit_low_days 5 is not between"),
