@@ -195,6 +195,8 @@ def _collect(value: Any, path: str, found: dict[str, list[str]], depth: int) -> 
         for item in value:
             _collect(item, path, found, depth + 1)
     elif value is None or isinstance(value, dict | list):
+        if depth == 0:  # an object of nothing is a blank row, not a column without a name
+            return
         found.setdefault(_whole(path), [])
     else:
         text = str(value).lower() if isinstance(value, bool) else value

@@ -145,9 +145,11 @@ def _breaks(text: str) -> int:
 def _check_counts(store: Store, export: Export, counts: Counts, width: int) -> None:
     """The loaded rows against the rows yielded, and a text file's rows against its physical lines."""
     loaded = store.count("raw")
-    lines = export.text.lines if export.text else counts.records
+    # A workbook or JSON has no lines to count against: a break inside its cells is only a character.
+    lines = export.text.lines if export.text else counts.records + counts.breaks
     # Breaks inside cells are looked for only where lines and records differ: most exports have none.
-    inside, most, row_number = _breaks_in_raw(store, width) if lines != counts.records else (0, 0, 0)
+    may_hold = export.text is not None and lines != counts.records
+    inside, most, row_number = _breaks_in_raw(store, width) if may_hold else (0, 0, 0)
     if most > _MOST_BREAKS_IN_A_CELL:
         raise InputFaults.one(
             f"{export.name}, row {row_number}",

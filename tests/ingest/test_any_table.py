@@ -16,6 +16,7 @@ from contextlib import closing
 from datetime import date, timedelta
 from pathlib import Path
 
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -125,17 +126,19 @@ def _read(name: str, rows: Rows, privacy: str, check: Callable[[Store], None]) -
 
 
 MASKING_OFF = "[privacy]\nmask_free_text = false\n"
-_MANY = settings(max_examples=8, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+_MANY = settings(max_examples=3, deadline=None, suppress_health_check=[HealthCheck.too_slow])
 
 
+@pytest.mark.parametrize("name", FORMATS)
 @_MANY
-@given(rows=_tables(TEXTS), name=st.sampled_from(list(FORMATS)))
+@given(rows=_tables(TEXTS))
 def test_no_row_of_a_text_or_json_file_is_lost_and_no_text_is_changed(rows: Rows, name: str) -> None:
     _read(name, rows, MASKING_OFF, lambda store: _check(store, rows, first=1 if "json" in name else 2))
 
 
+@pytest.mark.parametrize("name", BOOKS)
 @_MANY
-@given(rows=_tables(BOOK_TEXTS), name=st.sampled_from(list(BOOKS)))
+@given(rows=_tables(BOOK_TEXTS))
 def test_no_row_of_a_workbook_is_lost_and_no_text_is_changed(rows: Rows, name: str) -> None:
     _read(name, rows, MASKING_OFF, lambda store: _check(store, rows, first=2))
 
@@ -155,7 +158,7 @@ _PEOPLE = st.sampled_from(
 PEOPLE_TEXTS = st.lists(_PEOPLE, max_size=6).map(" ".join)
 
 
-@_MANY
+@settings(_MANY, max_examples=8)
 @given(
     rows=st.lists(st.tuples(st.just("1"), st.just("2024-01-13"), PEOPLE_TEXTS, PEOPLE_TEXTS, st.just("")).map(list),
                   min_size=1, max_size=6),

@@ -183,3 +183,27 @@ def test_rows_that_all_have_more_cells_than_the_header_are_kept_with_the_reason(
     reasons = store.rows("SELECT DISTINCT reason FROM rejected_rows")
     assert reasons == [("has 1 more cells than the header (7)",)]
     assert store.row("SELECT rows_read, calls, rejected FROM source_files") == (3, 0, 3)
+
+
+@pytest.mark.parametrize("name", ["calls.xlsx", "calls.xls", "calls.ods", "calls.csv"])
+def test_line_breaks_in_titles_headers_and_totals_are_no_reason_to_refuse_a_file(
+    portfolio: Portfolio, intake: Intake, name: str
+) -> None:
+    wrapped = [label.replace(" ", "\n") for label in HEADER]
+    rows = [["Work orders\nof the year"], wrapped, *ROWS[1:], ["Total:\n3 orders"]]
+    rows = [row + [""] * (len(HEADER) - len(row)) for row in rows]
+    make = {"calls.xls": make_xls, "calls.ods": lambda path, rows: make_ods(path, ods_table(rows))}
+    path = portfolio.calls / name
+    make.get(name, write_csv if name.endswith("csv") else make_xlsx)(path, rows)
+    accept(portfolio, path)
+    store = intake(portfolio)
+    assert reconciles(store)
+    assert store.row("SELECT header_row, rows_read, calls, not_data FROM source_files") == (2, 3, 2, 3)
+
+
+def test_an_empty_json_object_is_a_blank_row_and_no_column(portfolio: Portfolio, intake: Intake) -> None:
+    accept(portfolio, _json_lines(portfolio.calls / "calls.jsonl"))
+    (portfolio.calls / "calls.jsonl").write_text(JSON_LINES + "{}\n", encoding="utf-8")
+    store = intake(portfolio)
+    assert reconciles(store)
+    assert store.row("SELECT rows_read, calls FROM source_files") == (3, 2)
