@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import pandas as pd
 import streamlit as st
 
@@ -22,11 +20,8 @@ from pipeline.figures import (
     kind_of_year,
     periods,
     statement,
-    taxes_statement,
-    unreported_text,
+    statement_notes,
 )
-from pipeline.figures.headline import BOUNDARY
-from pipeline.figures.statement import METHOD, UNCERTAINTY
 from pipeline.store import StageError
 
 AMOUNTS = {
@@ -73,23 +68,13 @@ def show() -> None:
         or 0
     )
     told = ask(statement, years[at], filters_in_force())
-    parts.box(f"{years[at].label}: how to read it", *_said(told, years[at]))
+    notes = ask(statement_notes, told, filters_in_force())
+    parts.box(f"{years[at].label}: how to read it", *(f"{note.about}: {note.says}" for note in notes))
     if told.amounts.empty:
         parts.nothing("No wasted energy could be reckoned in this year.", "Choose another year above.")
     else:
         _amounts(told)
     _moved(years[at])
-
-
-def _said(told: Statement, year: Period) -> tuple[str, ...]:
-    unreported = ask(unreported_text, replace(filters_in_force(), start=year.start, end=year.end))
-    return (
-        f"Method: {METHOD}",
-        f"Boundary: {BOUNDARY} {unreported}",
-        f"Uncertainty: {UNCERTAINTY}",
-        f"Coverage: {told.coverage} {told.incidents} incidents wasted energy in it.",
-        f"Taxes: {ask(taxes_statement)}" if ask(taxes_statement) else "",
-    )
 
 
 def _amounts(told: Statement) -> None:

@@ -117,7 +117,7 @@ def _prices() -> None:
     """What the energy that a failure wastes is priced at."""
     st.header("Price of the energy wasted", anchor=False)
     st.caption(
-        "Mean over the hours lit by day in the year to the log's end, at the prices in force on its last day; 0 on "
+        "Mean over the hours outside the schedule in the year to the log's end, at its last day's prices; 0 on "
         "unmetered accounts. Demand charges are not in it."
     )
     parts.prose_table(ask(savings_prices, filters_in_force()), PRICES, "price-of-energy-wasted")

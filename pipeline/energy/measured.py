@@ -33,7 +33,7 @@ def at_measured_loads(
 ) -> pd.DataFrame:
     """The bills with the loads of measured incidents scaled so that the hours by day give the measured energy.
 
-    A meter sees daylight only: central hours beyond it (after a curfew) count at the load measured by day.
+    Hours that the meter's search did not cover (a second time off in a day) count at the load measured in the others.
 
     bills : incident_id, begins, connected_w, one row per account; steps : the same added up; parts : incident_id,
     begins, excess_hours_central. An incident without any load on record takes the mean measured load, on its first

@@ -34,7 +34,6 @@ def places_of(
 ) -> list[PlacedSpans]:
     """``spans``: latitude, longitude, time_zone, closes, onset_ and restored_ low, central, high; with any of
     ``schedules`` also site_id and kind."""
-    offsets = assumptions.lights_on_after_sunset_min, assumptions.lights_off_before_sunrise_min
     places = []
     told = spans.assign(held=pd.Series(_held(spans, schedules), index=spans.index, dtype=object))
     for place, part in told.groupby(["latitude", "longitude", "time_zone", "held"]):
@@ -43,12 +42,25 @@ def places_of(
         ends = (*(f"restored_{level}" for level in LEVELS), "onset_low", "closes")
         last = max(utc_seconds_from_local(part[name], zone).max() for name in ends) + _DAY_S
         own = [schedules[number] for number in numbers]
-        if own:
-            schedule = timetable(latitude, longitude, zone, first, last, own, *offsets)
-        else:
-            schedule = lit_schedule(latitude, longitude, first, last, *offsets)
+        schedule = schedule_at(latitude, longitude, zone, first, last, assumptions, own)
         places.append(PlacedSpans(part.drop(columns="held"), zone, schedule))
     return places
+
+
+def schedule_at(
+    latitude: float,
+    longitude: float,
+    zone: str,
+    first_s: float,
+    last_s: float,
+    assumptions: Assumptions,
+    own: Sequence[Schedule] = (),
+) -> LitSchedule:
+    """When lamps of one place should be off between two instants [UTC s]: by ``own`` timetables, else by the sun."""
+    offsets = assumptions.lights_on_after_sunset_min, assumptions.lights_off_before_sunrise_min
+    if own:
+        return timetable(latitude, longitude, zone, first_s, last_s, own, *offsets)
+    return lit_schedule(latitude, longitude, first_s, last_s, *offsets)
 
 
 def _held(spans: pd.DataFrame, schedules: Sequence[Schedule]) -> list[tuple[int, ...]]:

@@ -7,6 +7,7 @@ cut at month ends, cost one interpolation each.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from functools import cached_property
@@ -88,18 +89,18 @@ class LitSchedule:
         both = np.unique(np.concatenate([knots_s, late_s]))
         both = both[(both >= max(knots_s[0], late_s[0])) & (both <= min(knots_s[-1], late_s[-1]))]
         middle = (both[:-1] + both[1:]) / 2
-        excess = self._should_be_off(middle) & ~self._should_be_off(middle - shift_hours * SECONDS_PER_HOUR)
+        excess = self.should_be_off(middle) & ~self.should_be_off(middle - shift_hours * SECONDS_PER_HOUR)
         return _running(both, excess)
+
+    def should_be_off(self, instants_s: Floats) -> npt.NDArray[np.bool_]:
+        """Whether lamps should be off just after each instant [UTC s]."""
+        knots_passed = np.searchsorted(self._day.knots_s, instants_s, side="right")
+        return np.asarray(knots_passed % 2 == 1)
 
     @cached_property
     def _day(self) -> RunningHours:
         knots_s = np.column_stack([self.off_at_s, self.on_at_s]).ravel()
         return _running(knots_s, np.arange(knots_s.size - 1) % 2 == 0)
-
-    def _should_be_off(self, instants_s: Floats) -> npt.NDArray[np.bool_]:
-        """Whether lamps should be off just after each instant."""
-        knots_passed = np.searchsorted(self._day.knots_s, instants_s, side="right")
-        return np.asarray(knots_passed % 2 == 1)
 
 
 def lit_schedule(
@@ -130,6 +131,31 @@ def lit_schedule(
     last_day = int(last_s // SECONDS_PER_DAY) + _PADDING_DAYS
     times = sun_times(latitude, longitude, ephemeris(first_day, last_day))
     return _schedule(times, on_offset_min * 60, off_offset_min * 60)
+
+
+def schedule_between(edges_s: Floats, off: npt.NDArray[np.bool_]) -> LitSchedule:
+    """The schedule that is off, or not, between each two neighbouring edges [UTC s, rising]; off: (edges - 1,)."""
+    turns = np.diff(np.concatenate([[False], off, [False]]).astype(np.int8))
+    off_at_s, on_at_s = edges_s[np.flatnonzero(turns == 1)], edges_s[np.flatnonzero(turns == -1)]
+    # spans of no length at both ends, so that what is lit there lies inside the schedule
+    ends_s = edges_s[:1], edges_s[-1:]
+    return LitSchedule(
+        np.concatenate([ends_s[0], off_at_s, ends_s[1]]), np.concatenate([ends_s[0], on_at_s, ends_s[1]])
+    )
+
+
+def off_in_all(schedules: Sequence[LitSchedule]) -> LitSchedule:
+    """The hours in which the lamps of every one of some schedules should be off, where all of them are known."""
+    if len(schedules) == 1:
+        return schedules[0]
+    first_s = max(schedule.off_at_s[0] for schedule in schedules)
+    last_s = min(schedule.on_at_s[-1] for schedule in schedules)
+    knots_s = [np.concatenate([schedule.off_at_s, schedule.on_at_s]) for schedule in schedules]
+    edges_s = np.unique(np.clip(np.concatenate([[first_s, last_s], *knots_s]), first_s, last_s))
+    middle_s = (edges_s[:-1] + edges_s[1:]) / 2
+    return schedule_between(
+        edges_s, np.all([schedule.should_be_off(middle_s) for schedule in schedules], axis=0)
+    )
 
 
 def night_hours(

@@ -14,7 +14,7 @@ import pandas as pd
 
 from pipeline.day_sets import days_within
 from pipeline.energy.instants import utc_seconds_from_local
-from pipeline.energy.schedule import LitSchedule
+from pipeline.energy.schedule import LitSchedule, schedule_between
 from pipeline.energy.sun import SECONDS_PER_DAY, Floats, ephemeris, sun_times
 from pipeline.lit_periods import Edge, Period, read_period
 from pipeline.settings import Schedule
@@ -142,12 +142,7 @@ def _off_where_not(lit: Floats, used: Floats, days: _Days) -> LitSchedule:
     edges = edges[(edges >= first_s) & (edges <= last_s)]
     middle = (edges[:-1] + edges[1:]) / 2
     off = ~(_inside(lit, middle) & _inside(used, middle))
-    turns = np.diff(np.concatenate([[False], off, [False]]).astype(np.int8))
-    off_at, on_at = edges[np.flatnonzero(turns == 1)], edges[np.flatnonzero(turns == -1)]
-    # spans of no length at both ends, so that what is lit there lies inside the schedule
-    return LitSchedule(
-        np.concatenate([[first_s], off_at, [last_s]]), np.concatenate([[first_s], on_at, [last_s]])
-    )
+    return schedule_between(edges, off)
 
 
 def _inside(spans: Floats, instants_s: Floats) -> npt.NDArray[np.bool_]:

@@ -88,6 +88,7 @@ from pipeline.figures.statement import (
     statement,
     statements,
 )
+from pipeline.figures.statement_notes import statement_notes
 from pipeline.figures.tariff_costs import (
     cost_by_period,
     demand_by_tariff,
@@ -193,6 +194,7 @@ __all__ = [
     "savings_prices",
     "soonest_and_longest",
     "statement",
+    "statement_notes",
     "statements",
     "stress_effect",
     "taxes_statement",

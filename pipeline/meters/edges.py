@@ -40,6 +40,12 @@ class AccountDays:
         """Hours in which lamps should be off [h]."""
         return (self.on_s - self.off_s) / 3600
 
+    def off_hours_between(self, start_s: float, end_s: float) -> float:
+        """Those of them between two instants [h]."""
+        return float(
+            np.maximum(np.minimum(self.on_s, end_s) - np.maximum(self.off_s, start_s), 0).sum() / 3600
+        )
+
 
 def moments(
     days: AccountDays, found: Found, burning: Burning, readings: pd.DataFrame

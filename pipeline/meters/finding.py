@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -10,9 +10,15 @@ import pandas as pd
 
 from pipeline.energy.meter_energy import MeasuredEnergy, measured_energies
 from pipeline.energy.meter_search import DailyLoads, Found, search
-from pipeline.energy.schedule import LitSchedule
 from pipeline.meters.edges import WINDOW_DAYS, AccountDays, Moment, moments
-from pipeline.meters.places import AccountPlace, account_places, local_times, off_schedule, solar_days
+from pipeline.meters.places import (
+    NEVER_OFF,
+    AccountPlace,
+    account_places,
+    local_times,
+    off_days,
+    off_schedule,
+)
 from pipeline.numerals import count_text
 from pipeline.progress import Progress
 from pipeline.settings import Settings
@@ -27,7 +33,6 @@ class _Account:
     """An account that can be searched, with its days and what was found."""
 
     place: AccountPlace
-    schedule: LitSchedule
     days: AccountDays
     found: Found
 
@@ -36,61 +41,63 @@ def find_episodes(store: Store, settings: Settings, progress: Progress) -> None:
     """Fill meter_hours, meter_days, meter_accounts and meter_episodes from the view meter_readings."""
     progress.step("Searching meter readings for day burning")
     store.fill("meter_hours", sql_text(_PACKAGE, "meter_hours"))
-    places = account_places(store)
-    spans = {
-        account: (first, last)
-        for account, first, last in store.rows(
-            "SELECT account_id, min(start_s), max(start_s + interval_s) FROM meter_readings"
-            " WHERE reason IS NULL GROUP BY ALL"
-        )
-    }
-    schedules = {
-        place.account_id: off_schedule(place, *spans[place.account_id], settings.assumptions)
-        for place in places
-        if not place.refused
-    }
-    loads = _daily_loads(store, places, schedules, settings)
+    places, calendars = _calendars(store, settings)
+    loads = _daily_loads(store, calendars, settings)
     accounts = []
     for done, place in enumerate(places):
         progress.share(done, len(places))
         days = loads.get(place.account_id)
         if days is not None:
-            accounts.append(_searched(place, schedules[place.account_id], days, settings))
+            accounts.append(_searched(place, days, settings))
     episodes = _episodes(store, accounts)
     _fill_accounts(store, places, accounts)
     _tell_refused(store)
     store.fill_frame("meter_episodes", pd.DataFrame(episodes))
 
 
-def _daily_loads(
-    store: Store, places: list[AccountPlace], schedules: dict[str, LitSchedule], settings: Settings
-) -> dict[str, pd.DataFrame]:
-    """Fill meter_days; gives each account's days without a gap in the calendar."""
-    if not schedules:
-        return {}
-    calendar = pd.concat(
-        [solar_days(place, schedules[place.account_id]) for place in places if not place.refused],
-        ignore_index=True,
+def _calendars(store: Store, settings: Settings) -> tuple[list[AccountPlace], list[pd.DataFrame]]:
+    """All accounts, and of each that can be searched the days on which it has readings (``off_days``)."""
+    spans = store.rows(
+        "SELECT account_id, min(start_s), max(start_s + interval_s) FROM meter_readings"
+        " WHERE reason IS NULL GROUP BY ALL"
     )
+    span_of = {account: (float(first_s), float(last_s)) for account, first_s, last_s in spans}
+    places: list[AccountPlace] = []
+    calendars: list[pd.DataFrame] = []
+    for place in account_places(store):
+        if not place.refused:
+            schedule = off_schedule(place, *span_of[place.account_id], settings)
+            days = off_days(place, schedule, settings)
+            if days.empty:
+                place = replace(place, refused=NEVER_OFF)
+            else:
+                calendars.append(days)
+        places.append(place)
+    return places, calendars
+
+
+def _daily_loads(store: Store, calendars: list[pd.DataFrame], settings: Settings) -> dict[str, pd.DataFrame]:
+    """Fill meter_days; gives each account's days without a gap in the calendar."""
+    if not calendars:
+        return {}
+    calendar = pd.concat(calendars, ignore_index=True)
     margin = {"margin_s": settings.meters.margin_min * 60}
     with store.frame_as("calendar", calendar):
         store.run(
             "CREATE OR REPLACE TEMP TABLE account_days AS SELECT * REPLACE (day::DATE AS day) FROM calendar"
         )
-    store.run(sql_text(_PACKAGE, "solar_days").format(**margin))
+    store.run(sql_text(_PACKAGE, "placed_readings").format(**margin))
     store.fill("meter_days", sql_text(_PACKAGE, "meter_days").format(**margin))
     frame = store.frame(sql_text(_PACKAGE, "searched_days"))
     return {str(account): days for account, days in frame.groupby("account_id")}
 
 
-def _searched(
-    place: AccountPlace, schedule: LitSchedule, frame: pd.DataFrame, settings: Settings
-) -> _Account:
+def _searched(place: AccountPlace, frame: pd.DataFrame, settings: Settings) -> _Account:
     number = frame["day"].to_numpy().astype("datetime64[D]").astype(np.int64)
     loads = [frame[name].to_numpy(dtype=float) for name in ("day_kw", "night_kw", "switch_kw")]
     off_s, on_s = (frame[name].to_numpy(dtype=float) for name in ("off_s", "on_s"))
     found = search(DailyLoads(number, *loads), settings.meters.least_step_kw, settings.meters.least_days)
-    return _Account(place, schedule, AccountDays(number, off_s, on_s, loads[0]), found)
+    return _Account(place, AccountDays(number, off_s, on_s, loads[0]), found)
 
 
 def _episodes(store: Store, accounts: list[_Account]) -> list[dict[str, Any]]:
@@ -156,7 +163,6 @@ def _row(account: _Account, at: int, begun: Moment, ended: Moment, energy: Measu
         zone,
     )
     names = [f"{what}_{level}" for what in ("onset", "ended") for level in ("low", "central", "high")]
-    hours = account.schedule.day_hours_between(begun.central_s, ended.central_s)
     return dict(zip(names, times, strict=True)) | {
         "episode_id": f"{account.place.account_id} {times[1]:%Y-%m-%d %H:%M} {at + 1}",
         "account_id": account.place.account_id,
@@ -164,7 +170,7 @@ def _row(account: _Account, at: int, begun: Moment, ended: Moment, energy: Measu
         "is_open": burning.is_open,
         "step_kw": burning.size_kw,
         "days": (ended.central_s - begun.central_s) / 86_400,
-        "excess_hours": float(hours),
+        "excess_hours": account.days.off_hours_between(begun.central_s, ended.central_s),
         "kwh": energy.kwh,
         "kwh_lower": energy.lower,
         "kwh_upper": energy.upper,

@@ -8,24 +8,32 @@ import numpy as np
 import pandas as pd
 
 from pipeline.energy.instants import utc_seconds_from_local
-from pipeline.energy.schedule import LitSchedule, lit_schedule
-from pipeline.settings import Assumptions
-from pipeline.store import Store
+from pipeline.energy.placing import schedule_at
+from pipeline.energy.schedule import LitSchedule, off_in_all
+from pipeline.energy.sun import SECONDS_PER_DAY
+from pipeline.settings import Settings
+from pipeline.store import Store, sql_text
 
 _WITHIN_KM = 200.0  # farther apart, the sun sets some ten minutes apart
 _KM_PER_DEGREE = 111.2
 NO_SITE = "no site names it as its account: add account_id to sites.csv or fixtures.csv"
 NO_COORDINATES = "none of its sites has coordinates, so its daylight is unknown"
 SEVERAL_ZONES = "its sites lie in several time zones"
+NEVER_OFF = "by the timetables of its lamps there is no day on which all of them should be off"
 FAR_APART = "its sites lie more than 200 km apart, so they have no daylight in common"
+
+
+_LONGEST_OFF_S = 36 * 3_600.0
 
 
 @dataclass(frozen=True)
 class AccountPlace:
-    """An account with readings: its sites, its zone, the middle of its sites, and why it cannot be searched."""
+    """An account with readings: its sites, the site and kind of control (None: unknown) of each of its lamps, its zone,
+    the middle of its sites, and why it cannot be searched."""
 
     account_id: str
     sites: tuple[str, ...]
+    lamps: tuple[tuple[str, str | None], ...]
     time_zone: str
     latitude: float
     longitude: float
@@ -34,16 +42,7 @@ class AccountPlace:
 
 def account_places(store: Store) -> list[AccountPlace]:
     """Every account with a reading that is used, in order."""
-    rows = store.frame(
-        """
-        SELECT a.account_id, z.time_zone AS account_zone, s.site_id, s.latitude, s.longitude, s.time_zone
-        FROM (SELECT DISTINCT account_id FROM meter_readings WHERE reason IS NULL) a
-        JOIN account_zones z USING (account_id)
-        LEFT JOIN account_sites USING (account_id)
-        LEFT JOIN sites s USING (site_id)
-        ORDER BY a.account_id, s.site_id
-        """
-    )
+    rows = store.frame(sql_text("pipeline.meters", "account_places"))
     return [_place(str(account), sites) for account, sites in rows.groupby("account_id")]
 
 
@@ -62,32 +61,64 @@ def _place(account: str, sites: pd.DataFrame) -> AccountPlace:
     else:
         refused = FAR_APART if (apart_km > _WITHIN_KM / 2).any() else ""
     zone = str(sites["account_zone"].iloc[0])
-    return AccountPlace(account, tuple(named["site_id"]), zone, latitude, longitude, refused)
+    lamps = tuple(
+        (site, kind)
+        for site, kinds in zip(named["site_id"], named["kinds"], strict=True)
+        for kind in (list(kinds) or [None])
+    )
+    return AccountPlace(account, tuple(named["site_id"]), lamps, zone, latitude, longitude, refused)
 
 
-def off_schedule(place: AccountPlace, first_s: float, last_s: float, assumptions: Assumptions) -> LitSchedule:
-    """When lamps of the account should be off, for a span of instants [UTC s]."""
-    return lit_schedule(
-        place.latitude, place.longitude, first_s, last_s,
-        assumptions.lights_on_after_sunset_min, assumptions.lights_off_before_sunrise_min,
-    )  # fmt: skip
+def off_schedule(place: AccountPlace, first_s: float, last_s: float, settings: Settings) -> LitSchedule:
+    """When all lamps of the account should be off, by their timetables or the sun, for a span of instants [UTC s]."""
+    held = {
+        tuple(schedule for schedule in settings.schedules.values() if schedule.holds_for(*lamp))
+        for lamp in place.lamps
+    }
+    where = place.latitude, place.longitude, place.time_zone, first_s, last_s, settings.assumptions
+    return off_in_all([schedule_at(*where, own) for own in held])
 
 
-def solar_days(place: AccountPlace, schedule: LitSchedule) -> pd.DataFrame:
+def off_days(place: AccountPlace, schedule: LitSchedule, settings: Settings) -> pd.DataFrame:
     """The schedule by day, from the middle of one night to that of the next.
 
+    Where lamps should be off several times a day, the time that holds most daylight stands for the day.
     Columns: account_id, day (local date of the middle of its hours off), begins_s, off_s, on_s, ends_s (UTC s), off_at,
     on_at (local wall clock).
     """
-    off_s, on_s = schedule.off_at_s, schedule.on_at_s
+    off_s, on_s = _day_by_day(schedule)
     night_s = (on_s[:-1] + off_s[1:]) / 2
     frame = pd.DataFrame(
         {"begins_s": night_s[:-1], "off_s": off_s[1:-1], "on_s": on_s[1:-1], "ends_s": night_s[1:]}
     )
+    frame = frame[frame["on_s"] > frame["off_s"]]
     for name in ("off", "on"):
         frame[f"{name}_at"] = _local(frame[f"{name}_s"], place.time_zone)
     frame["day"] = _local((frame["off_s"] + frame["on_s"]) / 2, place.time_zone).dt.normalize()
-    return frame.drop_duplicates("day").assign(account_id=place.account_id)
+    if frame["day"].duplicated().any():
+        frame = _lightest(frame, place, settings)
+    return frame.assign(account_id=place.account_id)
+
+
+def _day_by_day(schedule: LitSchedule) -> tuple[np.ndarray, np.ndarray]:
+    """Switching off and on [UTC s]; a time off of several days is cut into days, with nights of no length between."""
+    off_s, on_s = schedule.off_at_s, schedule.on_at_s
+    long = on_s - off_s > _LONGEST_OFF_S
+    pieces = np.where(long, np.rint((on_s - off_s) / SECONDS_PER_DAY), 1).astype(int)
+    span = np.repeat(np.arange(off_s.size), pieces)
+    number = np.arange(span.size) - np.repeat(np.cumsum(pieces) - pieces, pieces)
+    length_s = ((on_s - off_s) / pieces)[span]
+    return off_s[span] + number * length_s, off_s[span] + (number + 1) * length_s
+
+
+def _lightest(frame: pd.DataFrame, place: AccountPlace, settings: Settings) -> pd.DataFrame:
+    """Of each day the time off with most daylight; of equal ones the longest."""
+    first_s, last_s = float(frame["off_s"].min()), float(frame["on_s"].max())
+    sun = schedule_at(place.latitude, place.longitude, place.time_zone, first_s, last_s, settings.assumptions)
+    light_hours = sun.day_hours_between(frame["off_s"].to_numpy(), frame["on_s"].to_numpy())
+    ranked = frame.assign(light_hours=light_hours, length_s=frame["on_s"] - frame["off_s"])
+    ranked = ranked.sort_values(["day", "light_hours", "length_s"], ascending=[True, False, False])
+    return ranked.drop_duplicates("day").drop(columns=["light_hours", "length_s"]).sort_values("off_s")
 
 
 def _local(instants_s: pd.Series, zone: str) -> pd.Series:

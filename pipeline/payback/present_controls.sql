@@ -20,7 +20,7 @@ own AS (
       END AS price_per_kwh
   FROM control_loads l
   JOIN controls c USING (control_id)
-  LEFT JOIN waste_prices w ON w.site_id = c.site_id AND w.tariff = l.tariff
+  LEFT JOIN waste_prices w ON w.site_id = c.site_id AND w.kind = c.kind AND w.tariff = l.tariff
   CROSS JOIN log
   WHERE l.begins <= log.log_to AND log.log_to < l.ends
   GROUP BY l.control_id

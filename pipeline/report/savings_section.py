@@ -48,7 +48,7 @@ def savings(store: Store, info: Facts) -> Section:
     prices = Table(
         "savings_prices", "Price of the energy that a failure wastes, by tariff", _price_columns(info),
         figures.savings_prices(store), if_empty="No tariff prices any load.",
-        note="Mean over the hours lit by day in the year to the log's end, at the prices in force on its last day. "
+        note="Mean over the hours outside the schedule in the year to the log's end, at its last day's prices. "
         "Energy on unmetered accounts is priced at 0. Demand charges are not in it.",
     )  # fmt: skip
     lead = (

@@ -79,12 +79,13 @@ BURN_DEMAND = Table(
 )  # fmt: skip
 
 WASTE_PRICES = Table(
-    "waste_prices", "energy", "what energy wasted at a site costs under a tariff, for the payback of a replacement",
-    key=("site_id", "tariff"),
+    "waste_prices", "energy", "what energy wasted at a site behind a kind of control costs under a tariff, for the payback of a replacement",
+    key=("site_id", "kind", "tariff"),
     columns=columns("""
     site_id text! site
+    kind text! kind of control, whose timetable says which hours are outside the schedule
     tariff text! tariff, as portfolio.toml names it
-    price_per_kwh number mean price over the hours lit by day in the year to the log's end, at the prices in force on its last day, portfolio currency; empty where none is known
+    price_per_kwh number mean price over the hours outside the schedule in the year to the log's end, at the prices in force on its last day, portfolio currency; empty where none is known
     """),
 )  # fmt: skip
 

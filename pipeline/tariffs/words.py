@@ -37,11 +37,22 @@ def taxes_of_all(tariffs: Mapping[str, Tariff]) -> str:
     """The same of several tariffs as one sentence; empty without a tariff."""
     by_text: dict[str, list[str]] = {}
     for name, tariff in tariffs.items():
-        by_text.setdefault(taxes_text(tariff), []).append(name)
+        by_text.setdefault(_taxes_clause(tariff), []).append(name)
     if len(by_text) == 1:
-        return f"{next(iter(by_text)).capitalize()}."
-    told = (f"{text} at {', '.join(names)}" for text, names in by_text.items())
-    return f"{'; '.join(told).capitalize()}." if by_text else ""
+        return f"{_capital(next(iter(by_text)))}."
+    told = "; ".join(f"{text} at {', '.join(names)}" for text, names in by_text.items())
+    return f"{_capital(told)}." if by_text else ""
+
+
+def _taxes_clause(tariff: Tariff) -> str:
+    rate = "" if tariff.tax_percent is None else f" of {tariff.tax_percent:g} %"
+    if tariff.taxes_included is None:
+        return "it is not said whether prices hold taxes"
+    return f"prices hold taxes{rate}" if tariff.taxes_included else f"prices are without taxes{rate}"
+
+
+def _capital(text: str) -> str:
+    return text[:1].upper() + text[1:]
 
 
 def tax_share(tariff: Tariff) -> float | None:

@@ -117,7 +117,8 @@ def test_lives_and_payback_see_the_load_at_the_end_of_a_chain(store: Store, tmp_
     control(store, "C", switched_by="R", installed_on=date(2015, 1, 1), rated_inrush_a=10.0)
     fixture(store, "F", "K", lamp="LED", luminaires=5.0, drivers=5.0, inrush_peak_a_each=40.0, tariff="flat")
     settings = Settings(format=1, name="x", currency="USD", time_zone="UTC")
-    add(store, "waste_prices", site_id="S", tariff="flat", price_per_kwh=0.2)
+    for kind in ("contactor", "photocontrol"):
+        add(store, "waste_prices", site_id="S", kind=kind, tariff="flat", price_per_kwh=0.2)
     lives.run(store, Portfolio(tmp_path, settings), Silent())
     rows = store.rows("SELECT control_id, lamp, inrush_stress FROM lives ORDER BY 1")
     assert rows == [("C", "contactor coil", None), ("K", "LED", 2.0), ("R", "contactor coil", None)]

@@ -20,7 +20,15 @@ def test_a_year_is_stated_with_method_boundary_uncertainty_coverage_and_top_site
 ) -> None:
     app = open_page(small_folder, "wasted_energy")
     said = words(app)
-    for part in ("Method:", "Boundary:", "Uncertainty:", "Coverage:", "Top sites of the year"):
+    for part in (
+        "Method:",
+        "Boundary:",
+        "Factors:",
+        "Assumptions:",
+        "Uncertainty:",
+        "Coverage:",
+        "Top sites of the year",
+    ):
         assert part in said
     assert "There is no earlier build to compare with" in said
     section = next(one for one in document(small, "sustainability").sections if one.key == "statement")

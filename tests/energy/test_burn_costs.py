@@ -167,7 +167,7 @@ def test_the_price_of_savings_is_that_of_the_hours_lit_by_day_in_force_at_the_lo
     night = {"name": "dark", "price_per_kwh": "9", "hours": ["03:30 to 11:00"]}  # never daylight at 102.9° W
     versions = [{"price_per_kwh": "5"}, {"since": "2024-12-31", "periods": [night, OFF_PEAK]}]
     run(store, tmp_path, versions=versions, taxes_included=False)
-    assert store.rows("FROM waste_prices") == [("S", "flat", pytest.approx(0.1))]
+    assert store.rows("FROM waste_prices") == [("S", "photocontrol", "flat", pytest.approx(0.1))]
     assert store.value("SELECT log_to FROM build_info") == date(2024, 12, 31)
 
 

@@ -360,6 +360,28 @@ def test_savings_rest_on_the_price_that_a_year_of_day_burning_comes_to(store: St
     assert store.value("SELECT price_per_kwh FROM waste_prices") == pytest.approx(float(cost / kwh), abs=1e-6)
 
 
+def test_savings_rest_on_the_timetable_of_the_kind_of_control(store: Store, tmp_path: Any) -> None:
+    """Lamps with a curfew also burn at night when they stay on, at the price of the night."""
+    night = {"name": "night", "price_per_kwh": "0.1", "hours": ["03:30 to 11:00"]}  # dark at 102.9° W
+    page = SETTINGS.model_dump(mode="json")
+    page["tariffs"] = {
+        "flat": {
+            "taxes_included": False,
+            "periods": [night, {"name": "rest", "price_per_kwh": "0.3", "other_times": True}],
+        }
+    }
+    page["schedules"] = {"curfew": {"kinds": ["time switch"], "lit": ["22:00 to 02:00"]}}
+    for name, kind in (("C", "time switch"), ("D", "photocontrol")):
+        control(store, name, kind=kind)
+        fixtures(store, f"F{name}", name, 1000.0)
+    stage.run(store, Portfolio(tmp_path, Settings.model_validate(page)), Silent())
+    prices = dict(store.rows("SELECT kind, price_per_kwh FROM waste_prices"))
+    assert prices["time switch"] == pytest.approx(
+        (7.5 * 0.1 + 12.5 * 0.3) / 20, abs=1e-3
+    )  # clock changes shift an hour
+    assert prices["photocontrol"] == pytest.approx(0.3)
+
+
 def test_hours_after_a_curfew_are_excess_where_the_schedule_holds(store: Store, tmp_path: Any) -> None:
     control(store, "C", kind="time switch")
     control(store, "D")

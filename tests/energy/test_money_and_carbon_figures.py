@@ -75,14 +75,14 @@ def test_taxes_within_a_price_are_taken_out_of_it(burnt: Store, tmp_path: Path) 
     row = figures.cost_by_period(burnt).iloc[0]
     assert float(row["cost_central"]) == pytest.approx(12.96)  # 12 kWh
     assert row["tax_cost_central"] == pytest.approx(0.96)
-    assert figures.taxes_statement(burnt) == "Taxes in (8 %)."
+    assert figures.taxes_statement(burnt) == "Prices hold taxes of 8 %."
 
 
 def test_a_tariff_that_does_not_speak_of_taxes_says_so(burnt: Store, tmp_path: Path) -> None:
     run(burnt, tmp_path, {"price_per_kwh": "1"})
-    assert figures.taxes_statement(burnt) == "Not said whether taxes are in."
+    assert figures.taxes_statement(burnt) == "It is not said whether prices hold taxes."
     cost = next(f for one in figures.headline(burnt) for f in one.flat() if f.key == "wasted_cost")
-    assert cost.note == "Metered accounts only. Not said whether taxes are in."
+    assert cost.note == "Metered accounts only. It is not said whether prices hold taxes."
 
 
 def test_periods_follow_the_filters(burnt: Store, tmp_path: Path) -> None:
@@ -129,4 +129,4 @@ def test_the_report_says_what_is_not_given(burnt: Store, tmp_path: Path) -> None
     assert NO_LOSSES in said
     assert tables["demand_charges"].frame.empty
     assert "No tariff gives a demand charge" in tables["demand_charges"].if_empty
-    assert "Not said whether taxes are in." in tables["cost_by_tariff_period"].note
+    assert "It is not said whether prices hold taxes." in tables["cost_by_tariff_period"].note

@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 from pvlib import solarposition
 
 from pipeline.energy import lit_schedule
+from pipeline.energy.schedule import off_in_all
 from pipeline.energy.sun import RISE_SET_ALTITUDE_DEG
 from pipeline.energy.timetable import timetable
 from pipeline.lit_periods import check_period
@@ -181,3 +182,31 @@ def test_what_should_be_off_by_night_is_off_at_each_instant() -> None:
 def test_what_is_no_period_is_told(text: str, said: str) -> None:
     with pytest.raises(ValueError, match=said):
         check_period(text)
+
+
+def test_a_clock_that_is_wrong_shifts_the_timetable_with_its_curfew() -> None:
+    """Two hours late from sunset to 23:00 burns 23:00 to 01:00; the sun's own part is missed, not wasted."""
+    first, last = (datetime(2024, 1, day, 12, tzinfo=ZoneInfo(DENVER[2])).timestamp() for day in (8, 20))
+    curfew = timetable(*DENVER, first, last, [plan(lit=["sunset to 23:00"])])
+    start, end = (datetime(2024, 1, day, 12, tzinfo=ZoneInfo(DENVER[2])) for day in (10, 17))
+    assert float(curfew.wrong_clock(2).between(start, end)) == pytest.approx(7 * 2)
+    assert float(curfew.wrong_clock(-2).between(start, end)) == pytest.approx(
+        7 * 2, abs=0.2
+    )  # before sunset, which moves
+    assert float(curfew.wrong_clock(0).between(start, end)) == 0
+    far = float(curfew.wrong_clock(12).between(start, end))
+    assert far == pytest.approx(
+        float(curfew.dark_hours_between(start, end)), abs=0.2
+    )  # all of it at the wrong time
+
+
+def test_lamps_that_differ_should_all_be_off_only_where_each_should() -> None:
+    first, last = (datetime(2024, month, 10, 12, tzinfo=ZoneInfo(DENVER[2])).timestamp() for month in (1, 6))
+    plans = [[plan(lit=["sunset to 23:00"])], [plan(lit=["17:00 to 21:00", "05:00 to 07:00"])], []]
+    each = [timetable(*DENVER, first, last, own) for own in plans]
+    common = off_in_all(each)
+    instants = np.random.default_rng(7).uniform(first, last, 5_000)
+    assert np.array_equal(
+        common.should_be_off(instants), np.all([one.should_be_off(instants) for one in each], axis=0)
+    )
+    assert off_in_all(each[:1]) is each[0]

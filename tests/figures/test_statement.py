@@ -55,6 +55,27 @@ def test_a_year_without_energy_has_no_amounts_and_no_sites(own: Store) -> None:
     assert told.incidents == 0
 
 
+def test_notes_name_the_factors_of_the_year_the_assumptions_and_whether_prices_hold_taxes(own: Store) -> None:
+    own.run("DELETE FROM factors_in_force")
+    own.run(
+        "INSERT INTO factors_in_force BY NAME SELECT 'location-based' AS method, 'R1' AS applies_to,"
+        " y AS year, 0.5 AS value, 'kg CO2e/kWh' AS unit, 'E1' AS edition, 2023 AS factor_year, 'a table' AS source,"
+        " CASE WHEN y = 2024 THEN '2023' ELSE '' END AS stands_in FROM range(2023, 2026) t(y)"
+    )
+    notes = {note.about: note.says for note in figures.statement_notes(own, figures.statement(own, YEAR))}
+    assert notes["Factors"] == "location-based, R1, 2024: 0.5 kg CO2e/kWh (E1, standing in)."
+    assumed = figures.facts(own).assumptions
+    assert f"{assumed.detection_delay_days:g} days" in notes["Assumptions"]
+    assert f"{assumed.onset_cap_days:g} days before its first report" in notes["Assumptions"]
+    assert {"Method", "Boundary", "Uncertainty", "Coverage"} <= set(notes)
+
+
+def test_a_year_without_a_factor_says_that_no_emissions_are_reckoned(own: Store) -> None:
+    own.run("DELETE FROM factors_in_force")
+    notes = {note.about: note.says for note in figures.statement_notes(own, figures.statement(own, YEAR))}
+    assert "no emissions are reckoned" in notes["Factors"]
+
+
 def test_a_year_that_the_log_covers_in_part_says_so(own: Store) -> None:
     (last,) = [year for year in figures.periods(own) if year.label == "2024"]
     assert "this is no whole year" in figures.statement(own, last).coverage

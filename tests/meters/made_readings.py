@@ -10,6 +10,7 @@ import numpy as np
 import numpy.typing as npt
 
 from pipeline.energy import lit_schedule
+from pipeline.energy.schedule import LitSchedule
 
 Floats = npt.NDArray[np.float64]
 
@@ -43,13 +44,17 @@ def made_readings(
     noise_kw: float = 0.0,
     standing_kw: float = 0.0,
     seed: int = 0,
+    schedule: LitSchedule | None = None,
 ) -> Made:
-    """Readings each quarter of an hour: lamps by schedule (each dawn and dusk some minutes early or late), what burns
-    by day, a standing load, and noise that is half shared by the readings of a day."""
+    """Readings each quarter of an hour: lamps by schedule (the sun's, or one that reaches 40 days beyond; each
+    switching some minutes early or late), what burns outside it, a standing load, and noise that is half shared by the
+    readings of a day."""
     chance = np.random.default_rng(seed)
     start_s = np.arange(first.timestamp(), last.timestamp(), LENGTH_S)
     beyond_s = 40 * 86_400.0  # what burnt before or after the readings has a true energy too
-    schedule = lit_schedule(LATITUDE, LONGITUDE, start_s[0] - beyond_s, start_s[-1] + beyond_s, 15, 15)
+    schedule = schedule or lit_schedule(
+        LATITUDE, LONGITUDE, start_s[0] - beyond_s, start_s[-1] + beyond_s, 15, 15
+    )
     off_s, on_s = (
         times + chance.normal(0, 300, times.size) for times in (schedule.off_at_s, schedule.on_at_s)
     )

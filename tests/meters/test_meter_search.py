@@ -11,11 +11,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.energy.meter_search import NO_LIGHTING, TOO_NOISY, TOO_SHORT, DailyLoads, search, seasonal_load
+from pipeline.energy.timetable import timetable
 from pipeline.meters import finding
-from pipeline.meters.places import NO_COORDINATES, NO_SITE
+from pipeline.meters.places import NEVER_OFF, NO_COORDINATES, NO_SITE
 from pipeline.progress import Silent
+from pipeline.settings import Settings
 
-from .made_readings import ZONE, Burnt, Made, made_readings
+from .made_readings import LATITUDE, LONGITUDE, ZONE, Burnt, Made, made_readings
 from .metered_store import SETTINGS, metered, searched
 
 FIRST, LAST = datetime(2021, 1, 1, tzinfo=UTC), datetime(2021, 7, 1, tzinfo=UTC)
@@ -234,3 +236,38 @@ def test_a_building_without_any_noise_is_searched_too() -> None:
     assert search(flat, 0.05, 2).burning == ()
     (one,) = search(raised(flat, 100, 120, 3.0, switches=True), 0.05, 2).burning
     assert (one.first, one.beyond) == (100, 120)
+
+
+def test_after_a_curfew_the_meter_tells_hours_of_the_night_too() -> None:
+    """Lamps lit from sunset to 22:00: what burns on after that is found, with its onset and energy, as by day."""
+    page = SETTINGS.model_dump(mode="json") | {"schedules": {"curfew": {"lit": ["sunset to 22:00"]}}}
+    curfew = Settings.model_validate(page)
+    reach_s = 60 * 86_400
+    schedule = timetable(
+        LATITUDE, LONGITUDE, ZONE, FIRST.timestamp() - reach_s, LAST.timestamp() + reach_s,
+        list(curfew.schedules.values()), 15, 15,
+    )  # fmt: skip
+    made = made_readings(FIRST, LAST, [MORNING, NOON], lamps_kw=3, noise_kw=0.03, schedule=schedule)
+    found = searched({"A": made}, settings=curfew).frame("FROM meter_episodes ORDER BY onset_central")
+    assert len(found) == 2
+    # the fault of 20 February came at two in the night: the lamps did not go out at 22:00 the evening before
+    assert abs(found["onset_central"][0] - datetime(2021, 2, 20, 2)) <= timedelta(minutes=15)
+    for true, row in zip(made.true_kwh, found.to_dict("records"), strict=True):
+        assert float(row["kwh"]) == pytest.approx(true, rel=0.08)
+        assert row["excess_hours"] > 15 * row["days"]  # daylight alone is some 11 to 14 hours a day
+
+
+def test_of_several_times_off_in_a_day_that_of_the_daylight_is_searched() -> None:
+    page = SETTINGS.model_dump(mode="json")
+    page["schedules"] = {"twice": {"lit": ["sunset to 22:00", "04:00 to sunrise"]}}
+    found = searched({"A": made_readings(FIRST, LAST, [NOON])}, settings=Settings.model_validate(page))
+    hours = found.rows("SELECT off_hours FROM meter_days ORDER BY day")
+    assert len({day for (day,) in found.rows("SELECT day FROM meter_days")}) == len(hours)
+    assert all(9 < off < 16 for (off,) in hours)
+
+
+def test_lamps_that_should_never_be_off_together_are_refused_with_the_reason() -> None:
+    page = SETTINGS.model_dump(mode="json") | {"schedules": {"always": {"lit": ["00:00 to 24:00"]}}}
+    store = searched({"A": made_readings(FIRST, LAST)}, settings=Settings.model_validate(page))
+    assert store.value("SELECT refused FROM meter_accounts") == NEVER_OFF
+    assert store.count("meter_episodes") == 0

@@ -79,7 +79,7 @@ def store() -> Store:
         fiscal_year_start=1, log_from=date(2024, 1, 1), log_to=date(2024, 12, 31), settings="{}",
     )  # fmt: skip
     add(store, "sites", site_id="S", time_zone="UTC", grid_region="RMPA")
-    add(store, "waste_prices", site_id="S", tariff="flat", price_per_kwh=0.2)
+    add(store, "waste_prices", site_id="S", kind="photocontrol", tariff="flat", price_per_kwh=0.2)
     return store
 
 
