@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts, parts
+from dashboard import charts, life_checks, parts, repeats_block
 from dashboard import format as write
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.format import Shown
@@ -99,6 +99,7 @@ def main() -> None:
     _months()
     _groups()
     _ends()
+    repeats_block.repeat_calls_per_site()
     _restore()
 
 
@@ -134,6 +135,8 @@ def _groups() -> None:
     _curves(grouping, fits)
     _fits(grouping, fits)
     _entered(grouping)
+    life_checks.differences(grouping)
+    life_checks.weibull_fit(grouping, fits)
 
 
 def _curves(grouping: str, fits: pd.DataFrame) -> None:

@@ -13,6 +13,7 @@ from pipeline.figures.carbon import carbon_by
 from pipeline.figures.choices import Choices, choices
 from pipeline.figures.counts import FailureCount, failures_between
 from pipeline.figures.delays import delay_text, detection_delays
+from pipeline.figures.differences import GroupDifferences, group_differences
 from pipeline.figures.ends_of_lives import ended_by_age, ends_of_lives
 from pipeline.figures.energy import energy_by, energy_left_out
 from pipeline.figures.entered import entered
@@ -57,6 +58,8 @@ from pipeline.figures.meters import (
 )
 from pipeline.figures.partial_years import partial_years_text
 from pipeline.figures.rates import RATE_PARTS, incident_rates, incidents_of_part
+from pipeline.figures.repeats import COUNTED as REPEATS_COUNTED
+from pipeline.figures.repeats import RepeatCalls, repeat_calls
 from pipeline.figures.review import (
     By,
     before_and_now,
@@ -97,11 +100,13 @@ from pipeline.figures.tariff_costs import (
     taxes_statement,
 )
 from pipeline.figures.trends import activity_with_exposure, count_trends
+from pipeline.figures.weibull_check import WeibullCheck, weibull_check, weibull_checks
 
 __all__ = [
     "ADD_METERS",
     "EVERYTHING",
     "RATE_PARTS",
+    "REPEATS_COUNTED",
     "Behind",
     "By",
     "CampaignResult",
@@ -111,11 +116,14 @@ __all__ = [
     "FailureCount",
     "Figure",
     "Filters",
+    "GroupDifferences",
     "Lifespan",
     "NextYear",
     "Outlook",
     "Period",
+    "RepeatCalls",
     "Statement",
+    "WeibullCheck",
     "above_rating",
     "account_days",
     "account_hours",
@@ -157,6 +165,7 @@ __all__ = [
     "files_read",
     "fiscal_year",
     "flagged_reasons",
+    "group_differences",
     "groupings",
     "has_demand_charge",
     "headline",
@@ -189,6 +198,7 @@ __all__ = [
     "periods",
     "rejected",
     "rejected_reasons",
+    "repeat_calls",
     "rows_left_out",
     "rules_learnt",
     "savings_prices",
@@ -202,6 +212,8 @@ __all__ = [
     "unreported_energy",
     "unreported_text",
     "verdict_accuracy",
+    "weibull_check",
+    "weibull_checks",
     "windows_in_force",
     "windows_proposed",
 ]

@@ -5,8 +5,8 @@ from __future__ import annotations
 import pandas as pd
 
 from pipeline.figures import query
+from pipeline.figures.failures import check_grouping
 from pipeline.figures.filters import EVERYTHING, Filters
-from pipeline.lives.groups import GROUPINGS
 from pipeline.store import Store
 
 
@@ -16,6 +16,5 @@ def entered(store: Store, grouping: str = "all", filters: Filters = EVERYTHING) 
     Columns: group_name (None: the control, or what the groups are made of, is not known), counted_in ("ages", "rates
     only" or "left out"), reason (why not in ages; None for ages), failures (as the verdicts stand), control_years.
     """
-    if grouping not in GROUPINGS:
-        raise ValueError(f"grouping {grouping!r} is not one of {', '.join(GROUPINGS)}")
+    check_grouping(grouping)
     return query.frame(store, "entered", filters, by_group=grouping)

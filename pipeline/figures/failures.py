@@ -37,7 +37,7 @@ def failure_groups(
     With filters the lives they choose are fitted anew by the same functions that made the table; a period
     cuts each life at its edges.
     """
-    _check(grouping)
+    check_grouping(grouping)
     if filters.everything:
         return query.frame(store, "group_fits", filters, grouping=grouping)
     fits = pd.DataFrame(_refit(store, grouping, filters), columns=_fit_columns(store))
@@ -50,7 +50,7 @@ def curve(store: Store, grouping: str, group: str, filters: Filters = EVERYTHING
 
     Empty where the group has no lives or nothing failed.
     """
-    _check(grouping)
+    check_grouping(grouping)
     if filters.everything:
         return query.frame(store, "curve", filters, grouping=grouping, group=group)
     lives = query.frame(store, "group_lives", filters, by_group=grouping, group=group)
@@ -61,7 +61,8 @@ def curve(store: Store, grouping: str, group: str, filters: Filters = EVERYTHING
     )
 
 
-def _check(grouping: str) -> None:
+def check_grouping(grouping: str) -> None:
+    """Refuse what is no grouping of pipeline.lives."""
     if grouping not in GROUPINGS:
         raise ValueError(f"grouping {grouping!r} is not one of {', '.join(GROUPINGS)}")
 

@@ -19,6 +19,7 @@ class GroupLives:
     """A group's rows of grouped_lives.sql: draw 0 is the table of lives, the others what a draw changes in it."""
 
     def __init__(self, rows: pd.DataFrame) -> None:
+        self._rows = rows
         self.as_read = rows[rows["draw"] == 0]
         self._changes = rows[rows["draw"] > 0]
         self.open = len(self._changes) > 0
@@ -62,6 +63,11 @@ class GroupLives:
         by_draw = dict(list(self._changes.groupby("draw")))
         nothing = self._changes.iloc[:0]
         return [_with_changes(self.margins, by_draw.get(draw, nothing)) for draw in range(1, IMPUTATIONS + 1)]
+
+    def drawn_at_central_ages(self) -> list[LifeMargins]:
+        """The lives of every draw with every failure at its central age."""
+        central = self._rows.assign(exit_days=self._rows["exit_central_days"], exit_low_days=np.nan)
+        return GroupLives(central).drawn_margins
 
     def at_central_ages(self) -> pd.DataFrame:
         """The lives as read with every failure at its central age: what a Kaplan-Meier curve takes."""

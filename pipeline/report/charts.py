@@ -17,9 +17,9 @@ YEAR_DAYS = 365.25
 GROUPING = "model and lamp"
 CURVES = 5
 HEIGHT_PX = 340
-_INK, _GRID = "#1d2733", "#d7dde4"
+INK, _GRID = "#1d2733", "#d7dde4"
 # Told apart by dash as well as by hue, so that a grey print can be read.
-_LINES = (
+LINES = (
     ("#9b2d1f", "solid"), ("#1f5f8b", "solid"), ("#3d7a3a", "dash"), ("#7a4b9a", "dot"), ("#6b6b6b", "dashdot"),
 )  # fmt: skip
 
@@ -47,7 +47,7 @@ def activity(months: pd.DataFrame) -> tuple[Chart, ...]:
     """Lighting calls, incidents and control failures by month."""
     if months.empty:
         return ()
-    figure = _blank("per month")
+    figure = blank("per month")
     for number, (column, name) in enumerate(
         [
             ("control_failures_expected", "control failures (expected)"),
@@ -56,7 +56,7 @@ def activity(months: pd.DataFrame) -> tuple[Chart, ...]:
             ("planned_calls", "planned work orders"),
         ]
     ):
-        colour, dash = _LINES[number]
+        colour, dash = LINES[number]
         line = {"color": colour, "dash": dash, "width": 2}
         figure.add_scatter(x=months["month"], y=months[column], name=name, mode="lines", line=line)
     caption = (
@@ -71,7 +71,7 @@ def lives(store: Store, groups: pd.DataFrame) -> tuple[Chart, ...]:
     names = _chosen(groups)
     if not names:
         return ()
-    figure = _blank("share still working")
+    figure = blank("share still working")
     for number, name in enumerate(names):
         curve = figures.curve(store, GROUPING, name)
         if not curve.empty:
@@ -89,17 +89,17 @@ def energy(years: pd.DataFrame, title: str) -> tuple[Chart, ...]:
     """Wasted energy by year, with its 90 % range."""
     if years.empty:
         return ()
-    figure = _blank("kWh")
+    figure = blank("kWh")
     figure.add_bar(
         x=years["part"],
         y=years["kwh_central"],
         name="central",
-        marker={"color": _LINES[1][0]},
+        marker={"color": LINES[1][0]},
         error_y={
             "type": "data",
             "array": years["kwh_p95"] - years["kwh_central"],
             "arrayminus": years["kwh_central"] - years["kwh_p5"],
-            "color": _INK,
+            "color": INK,
         },
     )
     figure.update_xaxes(type="category")
@@ -110,17 +110,17 @@ def energy(years: pd.DataFrame, title: str) -> tuple[Chart, ...]:
 
 def measured(days: pd.DataFrame, episodes: pd.DataFrame, account: str) -> tuple[Chart, ...]:
     """An account's load by day beside what it draws if nothing burns, with the stretches found."""
-    figure = _blank("mean load in hours off, kW")
+    figure = blank("mean load in hours off, kW")
     for number, (column, name) in enumerate(
         (("day_kw", "measured"), ("expected_kw", "expected if nothing burns"))
     ):
-        colour, dash = _LINES[number]
+        colour, dash = LINES[number]
         line = {"color": colour, "dash": dash, "width": 1.5}
         figure.add_scatter(x=days["day"], y=days[column], name=name, mode="lines", line=line)
     for row in episodes.to_dict("records"):
         figure.add_vrect(
             x0=row["onset_central"], x1=row["ended_central"], line_width=0, layer="below",
-            fillcolor=_faint(_LINES[2][0]),
+            fillcolor=faint(LINES[2][0]),
             annotation_text="C" if row["found"] == "both" else "N", annotation_position="top left",
         )  # fmt: skip
     figure.update_xaxes(title="day")
@@ -141,32 +141,34 @@ def _chosen(groups: pd.DataFrame) -> list[str]:
 
 
 def _add_curve(figure: go.Figure, curve: pd.DataFrame, name: str, number: int, with_limits: bool) -> None:
-    colour, dash = _LINES[number]
+    colour, dash = LINES[number]
     ages = [0.0, *(curve["age_days"] / YEAR_DAYS)]
     shown = escape(name)
     if with_limits:
         for column, fill in (("upper", None), ("lower", "tonexty")):
             figure.add_scatter(
                 x=ages, y=[1.0, *curve[column]], mode="lines", line={"width": 0, "shape": "hv"}, fill=fill,
-                fillcolor=_faint(colour), showlegend=False, hoverinfo="skip",
+                fillcolor=faint(colour), showlegend=False, hoverinfo="skip",
             )  # fmt: skip
     line = {"color": colour, "dash": dash, "width": 2, "shape": "hv"}
     figure.add_scatter(x=ages, y=[1.0, *curve["survival"]], name=shown, mode="lines", line=line)
 
 
-def _faint(colour: str) -> str:
+def faint(colour: str) -> str:
+    """A colour for the area between limits."""
     red, green, blue = (int(colour[start : start + 2], 16) for start in (1, 3, 5))
     return f"rgba({red},{green},{blue},0.12)"
 
 
-def _blank(y_title: str) -> go.Figure:
+def blank(y_title: str) -> go.Figure:
+    """An empty chart in the documents' look."""
     axis: dict[str, Any] = {"gridcolor": _GRID, "zeroline": False, "automargin": True}
     return go.Figure(
         layout={
             "template": "none",
             "height": HEIGHT_PX,
             "margin": {"l": 48, "r": 8, "t": 8, "b": 36},
-            "font": {"family": "system-ui, sans-serif", "size": 13, "color": _INK},
+            "font": {"family": "system-ui, sans-serif", "size": 13, "color": INK},
             "xaxis": axis,
             "yaxis": axis | {"title": y_title, "rangemode": "tozero"},
             "legend": {"orientation": "h", "y": 1.02, "yanchor": "bottom", "x": 0},

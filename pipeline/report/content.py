@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from pipeline import figures
 from pipeline.figures import Behind, DataLevel, Facts, Figure
-from pipeline.report import data_sections, next_sections, sections
+from pipeline.report import data_sections, life_sections, next_sections, sections
 from pipeline.report.energy_section import energy
 from pipeline.report.evidence import Evidence, evidence
 from pipeline.report.meter_section import meters
@@ -18,16 +18,16 @@ from pipeline.store import Store
 
 ORDER = {
     "director": (
-        "burning", "failures", "lives", "inrush", "next year", "rates", "campaigns", "restore", "energy", "statement",
-        "meters", "savings",
+        "burning", "failures", "lives", "trust", "repeats", "inrush", "next year", "rates", "campaigns", "restore",
+        "energy", "statement", "meters", "savings",
     ),
     "sustainability": (
-        "statement", "energy", "meters", "burning", "savings", "failures", "lives", "next year", "campaigns", "rates",
-        "inrush", "restore",
+        "statement", "energy", "meters", "burning", "savings", "failures", "lives", "trust", "repeats", "next year",
+        "campaigns", "rates", "inrush", "restore",
     ),
     "contractor": (
-        "savings", "inrush", "lives", "next year", "burning", "campaigns", "energy", "statement", "meters",
-        "failures", "rates", "restore",
+        "savings", "inrush", "lives", "trust", "next year", "burning", "campaigns", "energy", "statement", "meters",
+        "failures", "repeats", "rates", "restore",
     ),
 }  # fmt: skip
 # The headline figure that answers each section's question.
@@ -72,6 +72,7 @@ def document(store: Store, reader: str, before: Store | None = None) -> Document
     forecast = shown["expected_next_12_months"]
     made = (
         sections.sections(store, info)
+        | life_sections.sections(store)
         | next_sections.sections(store, info, forecast)
         | {
             "energy": energy(store, info),

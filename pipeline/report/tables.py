@@ -12,8 +12,8 @@ import pandas as pd
 
 from pipeline.figures import wording
 
-Style = Literal["text", "count", "row", "estimate", "money", "share", "date", "time", "yes or no"]
-NUMERIC: tuple[Style, ...] = ("count", "row", "estimate", "money", "share")
+Style = Literal["text", "count", "row", "estimate", "money", "share", "chance", "date", "time", "yes or no"]
+NUMERIC: tuple[Style, ...] = ("count", "row", "estimate", "money", "share", "chance")
 EMPTY_CELL = wording.EN_DASH
 NO_LIMIT = "no limit"
 
@@ -167,6 +167,8 @@ def _written(value: Any, column: Column) -> str:
             return wording.money_amount_text(value)
         case "share":
             return wording.percent_text(value)
+        case "chance":
+            return wording.chance_text(value)
         case "date":
             return wording.date_text(value)
         case "time":

@@ -7,6 +7,7 @@ from pipeline.survival.competing import cumulative_incidence
 from pipeline.survival.count_trend import CountTrend, fit_count_trend
 from pipeline.survival.curves import (
     Estimate,
+    dense_from,
     kaplan_meier,
     median_life,
     restricted_mean_life,
@@ -57,6 +58,7 @@ __all__ = [
     "check_lives",
     "compare_distributions",
     "cumulative_incidence",
+    "dense_from",
     "fit_count_trend",
     "fit_life_regression",
     "fit_weibull",

@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 from scipy.stats import norm
 
 from pipeline.survival.form import FloatArray
@@ -65,6 +66,18 @@ def kaplan_meier(
             "upper": upper,
         }
     )
+
+
+def dense_from(lives: pd.DataFrame | LifeMargins) -> float:
+    """The age in days from which a curve of these lives rests on enough controls, 0 if it always does.
+
+    As ``kaplan_meier`` warns: the last failure on fewer than ten at risk where at least twice as many are at risk
+    later, as under delayed entry.
+    """
+    margins = margins_of(lives)
+    at_risk = margins.at_risk(margins.failure_days)
+    early = _early_steps(at_risk, _most_later(at_risk))
+    return float(margins.failure_days[early[-1]]) if early.size else 0.0
 
 
 def survival_at(curve: pd.DataFrame, age_days: float) -> float:
@@ -152,10 +165,10 @@ def _warn_small_risk_set(ages: FloatArray, at_risk: FloatArray) -> None:
     """Warn of a failure on fewer than SMALL_RISK_SET at risk where the risk set doubles afterwards."""
     if not ages.size:
         return
-    later_most = np.maximum.accumulate(at_risk[::-1])[::-1]
-    early = (at_risk < SMALL_RISK_SET) & (later_most >= 2 * at_risk)
-    if early.any():
-        last = int(np.flatnonzero(early)[-1])
+    later_most = _most_later(at_risk)
+    early = _early_steps(at_risk, later_most)
+    if early.size:
+        last = int(early[-1])
         warnings.warn(
             f"At {ages[last]:g} days a failure falls on only {at_risk[last]:.0f} controls at risk, though "
             f"{later_most[last]:.0f} are at risk later: this early step moves the whole curve. "
@@ -163,6 +176,14 @@ def _warn_small_risk_set(ages: FloatArray, at_risk: FloatArray) -> None:
             SmallRiskSetWarning,
             stacklevel=3,
         )
+
+
+def _most_later(at_risk: FloatArray) -> FloatArray:
+    return np.asarray(np.maximum.accumulate(at_risk[::-1])[::-1], dtype=np.float64)
+
+
+def _early_steps(at_risk: FloatArray, most_later: FloatArray) -> NDArray[np.intp]:
+    return np.flatnonzero((at_risk < SMALL_RISK_SET) & (most_later >= 2 * at_risk))
 
 
 def _crossing_half(ages: FloatArray, level: FloatArray) -> float | None:

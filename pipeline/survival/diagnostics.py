@@ -10,18 +10,15 @@ import pandas as pd
 from scipy.optimize import minimize_scalar
 from scipy.stats import chi2
 
-from pipeline.survival.form import FloatArray, check_lives
+from pipeline.survival.form import check_lives
 from pipeline.survival.group_tests import holm
 from pipeline.survival.margins import LifeMargins
 from pipeline.survival.refusals import CannotFit
 from pipeline.survival.regression import LifeRegression
 from pipeline.survival.regression_design import design_matrix
+from pipeline.survival.residuals import SMALL_P, cox_snell, residual_bins, residual_p_value, residual_sentence
 from pipeline.survival.weibull import fit_weibull
 from pipeline.survival.weibull_likelihood import WeibullLikelihood
-
-_MOST_BINS = 8
-_EXPECTED_PER_BIN = 5.0  # common practice for a chi-square test, no source
-_SMALL_P = 0.05
 
 
 @dataclass(frozen=True)
@@ -44,7 +41,10 @@ class RegressionDiagnostics:
     @property
     def sentences(self) -> tuple[str, ...]:
         """The findings in plain words."""
-        return (_residual_sentence(self.residual_p_value, self.bins), *_shape_sentences(self))
+        return (
+            residual_sentence(self.residual_p_value, self.bins, "the regression"),
+            *_shape_sentences(self),
+        )
 
 
 def check_life_regression(lives: pd.DataFrame, fit: LifeRegression) -> RegressionDiagnostics:
@@ -68,57 +68,10 @@ def check_life_regression(lives: pd.DataFrame, fit: LifeRegression) -> Regressio
     )
     if "exit_low_days" in checked.columns:
         standard["exit_low_days"] = checked["exit_low_days"] / scale
-    residuals = pd.DataFrame(
-        {
-            "entry": standard["entry_days"] ** fit.shape,
-            "exit": standard["exit_days"] ** fit.shape,
-            "failed": checked["failed"],
-            "quantity": checked["quantity"],
-        }
-    )
-    bins = _bins(residuals)
+    residuals = cox_snell(standard, fit.shape)
+    bins = residual_bins(residuals)
     shapes, tests = _proportionality(checked, standard, list(dict.fromkeys(t.column for t in fit.terms)))
-    return RegressionDiagnostics(_p_value(bins), residuals, bins, shapes, tests)
-
-
-def _bins(residuals: pd.DataFrame) -> pd.DataFrame:
-    number = residuals["quantity"].to_numpy(np.float64)
-    entry, exit_ = residuals["entry"].to_numpy(np.float64), residuals["exit"].to_numpy(np.float64)
-    failed = residuals["failed"].to_numpy(bool)
-    points = np.unique(np.concatenate([entry, exit_]))
-    passed = np.array(_passed(points, entry, exit_, number))
-    count = int(min(_MOST_BINS, passed[-1] // _EXPECTED_PER_BIN))
-    edges = np.interp(np.linspace(0.0, passed[-1], max(count, 1) + 1), passed, points)
-    edges[0], edges[-1] = points[0], points[-1]
-    place = np.clip(np.searchsorted(edges, exit_, side="left") - 1, 0, edges.size - 2)
-    return pd.DataFrame(
-        {
-            "from_residual": edges[:-1],
-            "to_residual": edges[1:],
-            "failures": np.bincount(place[failed], weights=number[failed], minlength=edges.size - 1),
-            "expected": np.diff(_passed(edges, entry, exit_, number)),
-        }
-    )
-
-
-def _passed(points: FloatArray, entry: FloatArray, exit_: FloatArray, number: FloatArray) -> FloatArray:
-    """Failures expected up to each point: the cumulative hazard that lives passed through below it."""
-    order_in, order_out = np.argsort(entry), np.argsort(exit_)
-
-    def below(values: FloatArray, weights: FloatArray) -> FloatArray:
-        at = np.searchsorted(values, points, side="right")
-        count = np.concatenate([[0.0], np.cumsum(weights)])[at]
-        total = np.concatenate([[0.0], np.cumsum(weights * values)])[at]
-        return np.asarray(points * count - total, dtype=np.float64)
-
-    return below(entry[order_in], number[order_in]) - below(exit_[order_out], number[order_out])
-
-
-def _p_value(bins: pd.DataFrame) -> float:
-    freedom = len(bins) - 2
-    if freedom < 1:
-        return math.nan
-    return float(chi2.sf(((bins["failures"] - bins["expected"]) ** 2 / bins["expected"]).sum(), freedom))
+    return RegressionDiagnostics(residual_p_value(bins), residuals, bins, shapes, tests)
 
 
 def _proportionality(
@@ -169,21 +122,6 @@ def _one_shape(parts: list[LifeMargins]) -> float:
     return -float(found.fun)
 
 
-def _residual_sentence(p_value: float, bins: pd.DataFrame) -> str:
-    if math.isnan(p_value):
-        return "Too few failures to check the regression's residuals."
-    if p_value >= _SMALL_P:
-        return f"The failures fall where the regression expects them (chi-square p = {p_value:.2f})."
-    misfit = ((bins["failures"] - bins["expected"]) ** 2 / bins["expected"]).to_numpy(np.float64)
-    worst = bins.iloc[int(np.argmax(misfit))]
-    side = "more" if worst["failures"] > worst["expected"] else "fewer"
-    return (
-        f"The failures do not fall where the regression expects them (chi-square p = {p_value:.2g}): most off, "
-        f"{worst['failures']:.0f} where {worst['expected']:.1f} are expected, {side} than it says. "
-        "Do not lean on its limits."
-    )
-
-
 def _shape_sentences(result: RegressionDiagnostics) -> list[str]:
     said = []
     table = result.proportionality
@@ -191,7 +129,7 @@ def _shape_sentences(result: RegressionDiagnostics) -> list[str]:
         if math.isnan(p_value):
             said.append(f"{covariate}: too few failures to check that its effect is the same at every age.")
             continue
-        if p_value >= _SMALL_P:
+        if p_value >= SMALL_P:
             said.append(
                 f"{covariate}: no sign that its effect changes with age (p = {p_value:.2f}, adjusted)."
             )

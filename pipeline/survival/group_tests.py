@@ -21,7 +21,8 @@ class LogRank:
     """The test over all groups, and pair by pair.
 
     ``groups``: frame group, units, failures, expected (failures if all groups lived alike).
-    ``pairs``: frame group_a, group_b, statistic, p_value, p_value_holm (Holm's adjustment over all pairs).
+    ``pairs``: frame group_a, group_b, statistic, p_value, p_value_holm (Holm's adjustment over all pairs), sooner (the
+    one of the two with more failures than if they lived alike; None where neither has).
     """
 
     statistic: float
@@ -74,7 +75,7 @@ class _Counts:
         self.at_risk = np.array([part.at_risk(ages) for part in parts])
         self.failures = np.zeros_like(self.at_risk)
         for row, part in zip(self.failures, parts, strict=True):
-            row[np.searchsorted(ages, part.failure_days)] = part.failure_counts
+            np.add.at(row, np.searchsorted(ages, part.failure_days), part.failure_counts)
 
 
 def _refuse_no_test(parts: Mapping[Any, LifeMargins], by: str) -> None:
@@ -89,15 +90,16 @@ def _refuse_no_test(parts: Mapping[Any, LifeMargins], by: str) -> None:
 def _pairs(names: list[Any], counts: _Counts) -> pd.DataFrame:
     rows = []
     for a, b in combinations(range(len(names)), 2):
-        statistic, freedom = _pair_test(counts, a, b)
-        rows.append((names[a], names[b], statistic, _p_value(statistic, freedom)))
-    frame = pd.DataFrame(rows, columns=["group_a", "group_b", "statistic", "p_value"])
+        statistic, freedom, surplus = _pair_test(counts, a, b)
+        sooner = names[a] if surplus > 0 else names[b] if surplus < 0 else None
+        rows.append((names[a], names[b], statistic, _p_value(statistic, freedom), sooner))
+    frame = pd.DataFrame(rows, columns=["group_a", "group_b", "statistic", "p_value", "sooner"])
     # A pair without any failure at a shared age has no p value and takes no part in the adjustment.
     known = frame["p_value"].notna()
     frame["p_value_holm"] = np.nan
     if known.any():
         frame.loc[known, "p_value_holm"] = holm(frame.loc[known, "p_value"].to_numpy(np.float64))
-    return frame
+    return frame[["group_a", "group_b", "statistic", "p_value", "p_value_holm", "sooner"]]
 
 
 def holm(p_values: FloatArray) -> FloatArray:
@@ -123,8 +125,8 @@ def _test(at_risk: FloatArray, failures: FloatArray) -> tuple[float, int, FloatA
     return float(surplus @ np.linalg.pinv(covariance, rcond=1e-9) @ surplus), freedom, expected
 
 
-def _pair_test(counts: _Counts, a: int, b: int) -> tuple[float, int]:
-    """As ``_test``, for two groups, where the covariance is one variance."""
+def _pair_test(counts: _Counts, a: int, b: int) -> tuple[float, int, float]:
+    """As ``_test``, for two groups, where the covariance is one variance; and the surplus of failures of the first."""
     total = counts.at_risk[a] + counts.at_risk[b]
     failed = counts.failures[a] + counts.failures[b]
     here = (failed > 0) & (total > 1)
@@ -133,8 +135,8 @@ def _pair_test(counts: _Counts, a: int, b: int) -> tuple[float, int]:
     variance = float((share * (1.0 - share) * failed * (total - failed) / (total - 1.0)).sum())
     surplus = float(counts.failures[a][here].sum() - share @ failed)
     if variance <= 1e-9:
-        return 0.0, 0
-    return surplus**2 / variance, 1
+        return 0.0, 0, 0.0
+    return surplus**2 / variance, 1, surplus
 
 
 def _p_value(statistic: float, freedom: int) -> float:

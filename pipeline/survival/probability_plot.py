@@ -8,13 +8,14 @@ from typing import Protocol
 
 import numpy as np
 import pandas as pd
+from numpy.typing import ArrayLike
 
 from pipeline.survival.curves import kaplan_meier
 from pipeline.survival.form import FloatArray
 from pipeline.survival.margins import LifeMargins
 from pipeline.survival.refusals import CannotFit
 
-_LINE_POINTS = 41
+_LINE_POINTS = 25
 
 
 class LifeWithLimits(Protocol):
@@ -39,8 +40,9 @@ class ProbabilityPlot:
     ``points``: ``age_days, failed_share, lower, upper`` (limits of the curve at that age).
     ``line``: ``age_days, failed_share, lower, upper`` (limits of the fit).
     Both also hold ``x`` = log age and ``y`` = log(-log(1 - failed share)), the axes on which a Weibull life is
-    a straight line of slope shape. ``starts_at_days`` is the age from which the points are conditional: under
-    delayed entry the share failed by then is taken from the fit, since no control was seen before.
+    a straight line of slope shape, and ``y_lower``, ``y_upper``, the heights of the limits (infinite at shares 0 and
+    1). ``starts_at_days`` is the age from which the points are conditional: under delayed entry the share failed by
+    then is taken from the fit, since no control was seen before.
     """
 
     points: pd.DataFrame = field(repr=False)
@@ -79,6 +81,12 @@ def probability_plot(
     return ProbabilityPlot(points, line, float(start_days))
 
 
+def paper_height(failed_share: ArrayLike) -> FloatArray:
+    """Height of a failed share (0 to 1) on Weibull paper: log(-log(1 - share))."""
+    with np.errstate(divide="ignore"):
+        return np.asarray(np.log(-np.log1p(-np.asarray(failed_share, dtype=np.float64))), dtype=np.float64)
+
+
 def _frame(ages: FloatArray, survival: FloatArray, low: FloatArray, high: FloatArray) -> pd.DataFrame:
     with np.errstate(divide="ignore"):
         height = np.log(-np.log(survival))
@@ -90,5 +98,7 @@ def _frame(ages: FloatArray, survival: FloatArray, low: FloatArray, high: FloatA
             "upper": 1.0 - low,
             "x": np.log(ages),
             "y": height,
+            "y_lower": paper_height(1.0 - high),
+            "y_upper": paper_height(1.0 - low),
         }
     )

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy.stats import norm
+from scipy.stats import chi2, norm
 
 from pipeline.survival.form import FloatArray
-from pipeline.survival.refusals import CannotFit
+from pipeline.survival.refusals import CannotFit, check_confidence
 
 
 @dataclass(frozen=True)
@@ -25,6 +25,7 @@ class Trend:
     laplace_z: float
     p_value: float
     power_law_shape: float
+    power_law_shape_limits: tuple[float, float]
     power_law_rate: float
     mean_time_between_failures: float
     failures: int
@@ -32,18 +33,20 @@ class Trend:
     estimator: str
 
 
-def trend_test(times: ArrayLike, end: float) -> Trend:
+def trend_test(times: ArrayLike, end: float, confidence: float = 0.95) -> Trend:
     """Laplace's test for trend, and the power-law (Crow-AMSAA) shape, of failure times of one system.
 
     ``times``: times of failure since the system began, each > 0 and <= ``end``, in any order and any one
     unit. ``end``: when observation ended. If it equals the last time, observation is taken to have ended
     *with* that failure: the last time is then no news, and is left out of Laplace's statistic and of the
-    shape's sum. Shape by maximum likelihood: n / sum(log(end / time)), not the unbiased variant.
+    shape's sum. Shape by maximum likelihood: n / sum(log(end / time)), not the unbiased variant. Its limits are
+    exact for a power-law process: twice that sum times the true shape is chi-square on twice the informative times.
 
     Refuses with fewer than two informative times. Laplace's statistic is near normal from about four.
     Source: Cox and Lewis, The Statistical Analysis of Series of Events (1966); Crow (1974), AMSAA; also
     NIST/SEMATECH e-Handbook 8.2.3.4 and 8.3.2.2 (cited from memory).
     """
+    check_confidence(confidence)
     ordered = _times(times, end)
     failure_terminated = bool(ordered.size and ordered[-1] == end)
     informative = ordered[:-1] if failure_terminated else ordered
@@ -58,11 +61,13 @@ def trend_test(times: ArrayLike, end: float) -> Trend:
     if logs <= 0:
         raise CannotFit("All failures fall at the very end of observation, so the trend has no measure.")
     shape = ordered.size / logs
+    low, high = (float(chi2.ppf((1 + side * confidence) / 2, 2 * count)) / (2.0 * logs) for side in (-1, 1))
     kind = "failure-terminated" if failure_terminated else "time-terminated"
     return Trend(
         laplace_z=z,
         p_value=2.0 * float(norm.sf(abs(z))),
         power_law_shape=shape,
+        power_law_shape_limits=(low, high),
         power_law_rate=ordered.size / end**shape,
         mean_time_between_failures=end / (ordered.size * shape),
         failures=int(ordered.size),

@@ -5,11 +5,22 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from dashboard_folders import publish
 from figures.small_store import FORMULA, SCRIPT
+from figures.test_rates_and_trends import watched
 from opening import Open
 from reading import markup, press, tables, words
 
-from pipeline.figures import business_case, calls_behind, headline, headline_keys, options_table
+from pipeline.figures import (
+    business_case,
+    calls_behind,
+    group_differences,
+    headline,
+    headline_keys,
+    options_table,
+    repeat_calls,
+    weibull_check,
+)
 from pipeline.store import Store
 from pipeline.template import lay_out
 
@@ -196,7 +207,8 @@ def test_the_fit_as_read_stands_beside_and_what_entered_is_counted(
     open_page: Open, small_folder: Path
 ) -> None:
     app = open_page(small_folder, "failure_trends")
-    _, fits, over_all, by_group, shares, *_ = tables(app)
+    _, fits, over_all, by_group, *others = tables(app)
+    shares = next(frame for frame in others if "end" in frame)
     fits = fits.set_index("group_name")
     # nothing in this portfolio is doubtful: both fits are one
     assert fits.loc["A / LED", "b10_as_read"] == pytest.approx(fits.loc["A / LED", "b10_years"])
@@ -205,6 +217,40 @@ def test_the_fit_as_read_stands_beside_and_what_entered_is_counted(
     assert {"A / LED", "B / HPS", "T / LED"} <= set(by_group["group_name"])
     assert set(shares["end"]) == {"fails on", "fails off", "other"}
     assert "where the others can come first" in words(app)
+
+
+def test_how_far_the_lives_can_be_trusted_stands_below_them(
+    open_page: Open, small_folder: Path, small: Store
+) -> None:
+    app = open_page(small_folder, "failure_trends")
+    said = words(app)
+    assert [box.value for box in app.subheader] == [
+        "Do the groups really differ?",
+        "How well does the Weibull fit?",
+    ]
+    assert group_differences(small).sentence in said
+    pairs = next(frame for frame in tables(app) if "sooner" in frame)
+    assert pairs["p_value_holm"].tolist() == pytest.approx(
+        group_differences(small).pairs["p_value_holm"].tolist(), nan_ok=True
+    )
+    for sentence in weibull_check(small, "model and lamp", "A / LED").sentences:
+        assert sentence in said
+    assert "No site's log was kept here" in said  # the small portfolio has no windows of record
+    app.selectbox(key="weibull_model and lamp").set_value("B / HPS").run()
+    assert weibull_check(small, "model and lamp", "B / HPS").sentences[0] in words(app)
+
+
+def test_repeat_calls_open_to_the_calls_of_a_site(
+    open_page: Open, tmp_path_factory: pytest.TempPathFactory
+) -> None:
+    folder = tmp_path_factory.mktemp("portfolios") / "watched"
+    publish(watched(), folder)
+    app = open_page(folder, "failure_trends")
+    sites = next(frame for frame in tables(app) if "power_law_shape" in frame)
+    assert sites["site"].tolist() == ["North Yard", "South Yard"]
+    assert repeat_calls(watched()).sentences[0] in words(app)
+    app.selectbox(key="repeats_counted").set_value("control failures").run()
+    assert next(frame for frame in tables(app) if "power_law_shape" in frame)["events"].tolist() == [5, 2]
 
 
 def test_wasted_energy_is_split_by_fiscal_year(open_page: Open, small_folder: Path) -> None:

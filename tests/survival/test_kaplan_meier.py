@@ -17,6 +17,7 @@ from pipeline.survival import (
     CannotFit,
     LifeMargins,
     SmallRiskSetWarning,
+    dense_from,
     kaplan_meier,
     median_life,
     restricted_mean_life,
@@ -64,6 +65,8 @@ def test_a_tiny_early_risk_set_is_warned_of_with_a_start_that_helps():
     with pytest.warns(SmallRiskSetWarning, match="start_days=781"):
         curve = kaplan_meier(channing_males())
     assert curve["survival"].iloc[-1] == 0  # the trap the warning speaks of
+    assert dense_from(channing_males()) == 781
+    assert dense_from(NIST) == 0
     with warnings.catch_warnings():
         warnings.simplefilter("error")
         kaplan_meier(channing_males(), start_days=816)

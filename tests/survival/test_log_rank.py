@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 import pytest
@@ -60,13 +62,28 @@ def test_pairs_are_tested_and_adjusted_by_holm():
         ignore_index=True,
     )  # fmt: skip
     pairs = log_rank(lives, "kind").pairs
-    assert list(pairs.columns) == ["group_a", "group_b", "statistic", "p_value", "p_value_holm"]
+    assert list(pairs.columns) == ["group_a", "group_b", "statistic", "p_value", "p_value_holm", "sooner"]
+    assert pairs["sooner"].tolist()[1:] == ["c", "c"]
     assert pairs[["group_a", "group_b"]].to_numpy().tolist() == [["a", "b"], ["a", "c"], ["b", "c"]]
     assert pairs["p_value_holm"].to_numpy() == pytest.approx(
         multipletests(pairs["p_value"], method="holm")[1], rel=1e-12
     )
     alone = log_rank(lives[lives.kind != "c"], "kind")
     assert pairs.loc[0, "statistic"] == pytest.approx(alone.statistic, rel=1e-12)
+
+
+def test_margins_in_which_an_age_stands_twice_count_it_twice():
+    lives = AML.assign(quantity=2)
+    whole = {arm: LifeMargins.from_lives(part) for arm, part in lives.groupby("arm")}
+    halves = {
+        arm: replace(
+            part,
+            failure_days=np.concatenate([part.failure_days] * 2),
+            failure_counts=np.concatenate([part.failure_counts / 2] * 2),
+        )
+        for arm, part in whole.items()
+    }
+    assert log_rank(halves).statistic == pytest.approx(log_rank(whole).statistic, rel=1e-12)
 
 
 def test_quantities_count_as_rows_do():

@@ -56,6 +56,19 @@ def test_steady_failures_are_called_a_trend_as_often_as_chance_says():
     assert binom.ppf(0.001, runs, 0.045) <= called <= binom.ppf(0.999, runs, 0.055)
 
 
+def test_limits_of_the_power_law_shape_hold_as_often_as_they_say():
+    # Times of a power-law process of shape 1.6 to a fixed end are, given their number, those of uniform ** (1 / 1.6).
+    rng = np.random.default_rng(3)
+    runs, held = 2000, {"time": 0, "failure": 0}
+    for _ in range(runs):
+        times = 100 * rng.uniform(size=8) ** (1 / 1.6)
+        for how, end in (("time", 100.0), ("failure", float(times.max()))):
+            low, high = trend_test(times, end).power_law_shape_limits
+            held[how] += low <= 1.6 <= high
+    for how, count in held.items():
+        assert binom.ppf(0.001, runs, 0.95) <= count <= binom.ppf(0.999, runs, 0.95), how
+
+
 @given(st.lists(st.floats(0.1, 99.9), min_size=3, max_size=20), st.floats(0.01, 1000), st.randoms())
 def test_order_and_unit_of_time_do_not_matter(times, factor, random):
     trend = trend_test(times, 100)
