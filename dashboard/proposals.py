@@ -14,6 +14,7 @@ from pipeline.ingest.fields import FIELDS
 from pipeline.ingest.proposal import LayoutProposal
 from pipeline.ingest.register_layouts import known_columns
 from pipeline.intake_actions import Proposal, Told
+from pipeline.numerals import count_text
 
 ORDERS = {"MDY": "Month first: 3/4 is March 4", "DMY": "Day first: 3/4 is 3 April"}
 _MATCHES = {
@@ -163,13 +164,14 @@ def _of_register(proposal: Proposal) -> View:
     own = known_columns(draft.table)
     missing = [name for name in own if name not in draft.columns and name not in draft.fixed]
     lines = [
-        f"Read as: {draft.table}, {proposal.read_as}, {proposal.rows} rows",
+        f"Read as: {draft.table}, {proposal.read_as}, {count_text(proposal.rows)} rows",
         f"Not found: {', '.join(missing) or 'nothing'}",
+        f"Withheld (people; never loaded): {', '.join(draft.withheld) or 'none'}",
         f"Not used: {', '.join(draft.unused()) or 'none'}",
         *(f"To know: {remark}" for remark in proposal.remarks),
     ]
     return View(
-        pd.DataFrame(rows, columns=list(_MATCHES)), tuple(lines), draft.header, (), dict(draft.columns),
+        pd.DataFrame(rows, columns=list(_MATCHES)), tuple(lines), draft.header, draft.withheld, dict(draft.columns),
         dict.fromkeys(own, ("", 1)), proposal.needs, proposal.order_open,
     )  # fmt: skip
 

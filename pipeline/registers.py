@@ -16,6 +16,7 @@ import pandas as pd
 from rapidfuzz import process
 
 from pipeline.faults import Fault, InputFaults
+from pipeline.ingest.register_privacy import IDENTIFIERS, masked_rows
 from pipeline.ingest.register_rows import read_inventories
 from pipeline.ingest.register_tidy import tidied
 from pipeline.numerals import count_text
@@ -76,7 +77,7 @@ def read_registers(portfolio: Portfolio) -> dict[str, Register]:
     The rows of inventories in registers/ follow those of the CSVs.
     """
     zone = portfolio.settings.time_zone
-    registers = {name: _read(name, portfolio.register_file(name), zone) for name in REGISTERS}
+    registers = {name: _read(name, portfolio.register_file(name), portfolio.settings) for name in REGISTERS}
     _add_inventories(registers, portfolio)
     _check_references(registers, portfolio.settings)
     _check_chains(registers["controls"])
@@ -103,7 +104,7 @@ def _add_inventories(registers: dict[str, Register], portfolio: Portfolio) -> No
     registers["controls"].notices += added.notices
 
 
-def _read(name: str, path: Path, time_zone: str) -> Register:
+def _read(name: str, path: Path, settings: Settings) -> Register:
     register = Register(name)
     if not path.exists():
         return register
@@ -112,7 +113,9 @@ def _read(name: str, path: Path, time_zone: str) -> Register:
             reader = csv.reader(file, strict=True)  # a quotation mark left open would swallow rows
             header = [cell.strip() for cell in next(reader, [])]
             if _header_is_usable(register, header):
-                rows, said = tidied(header, list(reader), time_zone)
+                identifiers = [place for place, column in enumerate(header) if column in IDENTIFIERS]
+                rows = masked_rows(list(reader), settings.privacy, identifiers)
+                rows, said = tidied(header, rows, settings.time_zone)
                 register.notices += [(path.name, message) for message in said]
                 _read_rows(register, header, rows)
     except OSError as error:

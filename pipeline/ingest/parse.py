@@ -99,7 +99,12 @@ def prepare_parsed_rows(store: Store, reading: Reading, settings: Settings, syno
     _set_rejected_aside(store, reading, settings)
     mapped = [f"{field}_t" for field in (*_MASKED, *_MASKED_CHOICES) if layout.columns.get(field)]
     changed = masker.masked_cells(
-        [*(("texts", column) for column in mapped), ("rejected", "raw_row"), ("rejected", "date_shown")]
+        [
+            *(("texts", column) for column in mapped),
+            ("worded_numbers", "call_number_t"),
+            ("rejected", "raw_row"),
+            ("rejected", "date_shown"),
+        ]
     )
     _explain_rejected(store, layout, changed)
     return _select_sql(reading, settings, list(shared), changed)
@@ -116,6 +121,11 @@ def _offer_texts(store: Store, layout: Layout, masker: Masker) -> None:
     store.run(
         f"CREATE TEMP VIEW texts AS SELECT row_number, surplus, missing, {masker.who_sql()} AS who, "  # noqa: S608
         f"{_raw_sql(layout, _cells(layout, layout.withheld))} AS raw_row, {texts} FROM raw"
+    )
+    # What has neither blank nor @ is a number or a tag, however much it may look like a telephone's.
+    store.run(
+        "CREATE TEMP VIEW worded_numbers AS SELECT row_number, who, trim(call_number_t) AS call_number_t FROM texts "
+        "WHERE contains(trim(call_number_t), ' ') OR contains(call_number_t, '@')"
     )
 
 
@@ -149,7 +159,7 @@ def _explain_rejected(store: Store, layout: Layout, changed: Collection[str]) ->
     joins = "".join(f" LEFT JOIN masked_{column} USING (row_number)" for column in shown if column in changed)
     store.run(
         f"CREATE TEMP TABLE reasons AS SELECT row_number, {_reject_sql(layout, shown['date_shown'])} "  # noqa: S608
-        f"AS reject_reason, {shown['raw_row']} AS raw FROM rejected{joins}"
+        f"AS reject_reason, {_ESCAPED.replace('TEXT', shown['raw_row'])} AS raw FROM rejected{joins}"
     )
 
 
@@ -178,17 +188,22 @@ def _select_sql(reading: Reading, settings: Settings, shared: Sequence[str], cha
     kept = ", ".join(f"{field}_t" for field in (*NUMBERS, "site_text", "problem_text"))
     masks = sorted(column for column in changed if column not in ("raw_row", "date_shown"))
     joins += "".join(f" LEFT JOIN masked_{column} USING (row_number)" for column in masks)
+    call_number, odd_call_number = "trim(call_number_t)", "false"
+    if "call_number_t" in changed:  # it holds a person, so it is no number
+        odd_call_number = "masked_call_number_t.text IS NOT NULL"
+        call_number = f"CASE WHEN NOT {odd_call_number} THEN {call_number} END"
     return f"""
 WITH joined AS (
   SELECT row_number, reject_reason, reasons.raw, missing, completed_at_t,
     {kept},
-    trim(call_number_t) AS call_number, {times["reported_at"]} AS reported_at, {times["completed_at"]} AS completed_at,
+    {call_number} AS call_number, {odd_call_number} AS odd_call_number,
+    {times["reported_at"]} AS reported_at, {times["completed_at"]} AS completed_at,
     {choices},
     {masked},
     {numbers}
   FROM texts {joins} LEFT JOIN reasons USING (row_number)
 )
-SELECT * EXCLUDE (missing, completed_at_t, {kept}),
+SELECT * EXCLUDE (missing, completed_at_t, odd_call_number, {kept}),
   -- Only a call without a number is known by its content.
   CASE WHEN call_number IS NULL
     THEN md5(concat_ws(chr(31), reported_at, coalesce(site_text_t, ''), coalesce(problem_text_t, '')))
@@ -196,7 +211,8 @@ SELECT * EXCLUDE (missing, completed_at_t, {kept}),
   list_concat(
     CASE WHEN missing > 0 THEN ['cells missing'] ELSE [] END,
     CASE WHEN completed_at_t IS NOT NULL AND completed_at IS NULL THEN ['date to check'] ELSE [] END,
-    CASE WHEN {odd_numbers} THEN ['number to check'] ELSE [] END
+    CASE WHEN {odd_numbers} THEN ['number to check'] ELSE [] END,
+    CASE WHEN odd_call_number THEN ['call number to check'] ELSE [] END
   ) AS flags
 FROM joined
 """  # noqa: S608 - names of ours and quoted literals
@@ -253,11 +269,22 @@ def _raw_sql(layout: Layout, withheld: Sequence[str]) -> str:
         cell = f"c{place}"
         doubtful = doubtful or cell in withheld
         when = f"{cell} IS NOT NULL" if cell in withheld else f"{cell} IS NOT NULL AND surplus IS NOT NULL"
-        shown = f"CASE WHEN {when} THEN '[withheld]' ELSE {cell} END" if doubtful else cell
+        text = f"translate({cell}, {_BREAKS}, {_MARKS})"
+        shown = f"CASE WHEN {when} THEN '[withheld]' ELSE {text} END" if doubtful else text
         pairs.append(f"{literal(column)}, {shown}")
-    beyond = "CASE WHEN surplus IS NOT NULL THEN '[withheld]' END" if withheld else "surplus"
+    beyond = (
+        "CASE WHEN surplus IS NOT NULL THEN '[withheld]' END"
+        if withheld
+        else r"regexp_replace(surplus, '\\[nrt]', ' ', 'g')"
+    )
     pairs.append(f"'cells beyond the header', {beyond}")
-    return f"json_merge_patch('{{}}', json_object({', '.join(pairs)}))::VARCHAR"
+    row = f"json_merge_patch('{{}}', json_object({', '.join(pairs)}))::VARCHAR"
+    # The letter of an escaped line break would stand right before a name or number and hide it from masking.
+    return f"translate({row}, {_MARKS}, {_BREAKS})"
+
+
+_BREAKS, _MARKS = "chr(10) || chr(13) || chr(9)", "'\ue010\ue011\ue012'"
+_ESCAPED = "replace(replace(replace(TEXT, chr(10), '\\n'), chr(13), '\\r'), chr(9), '\\t')"
 
 
 def _choice_sql(layout: Layout, field: str, synonyms: Synonyms) -> str:

@@ -123,6 +123,15 @@ def cue_steps() -> list[tuple[str, str]]:
     ]
 
 
+def masked_sql(text: str) -> str:
+    """SQL: a text that belongs to no file of calls, without numbers, addresses and names beside them or after cues."""
+    reached = in_steps(text, contact_steps())
+    return (
+        f"CASE WHEN regexp_matches({text}, {literal(MAY_HOLD_CONTACT)}) "
+        f"OR regexp_matches({text}, {literal(may_hold_cue())}) THEN {in_steps(reached, cue_steps())} ELSE {text} END"
+    )
+
+
 def looks_like_name_sql(cell: str) -> str:
     """SQL: the cell of a name column when it can be a person's name (letters only, not all ordinary words)."""
     return f"CASE WHEN NOT regexp_matches({cell}, '[@0-9]') THEN {cell} END"

@@ -14,10 +14,10 @@ from pipeline.store import Store
 
 _SAMPLES = 5
 _CELLS_LOOKED_AT = 20_000  # for what a column's cells look like; dates, counts and samples look at all
-_PHONE = (
+PHONE_CELL = (
     r"^\D{0,3}(?:1\D?)?[2-9]\d{2}\D{0,3}\d{3}\D?\d{4}(?:\D.*)?$|^\d{3}[-.]\d{4}$|^(?:x|ext\.?)\s?\d{2,6}$"
 )
-_EMAIL = r"^\S+@\S+\.[A-Za-z]{2,}$"
+EMAIL_CELL = r"^\S+@\S+\.[A-Za-z]{2,}$"
 _ADDRESS = r"(?i)\b(?:st|street|ave|avenue|rd|road|blvd|dr|drive|ln|lane|ct|court|hwy|pkwy|pl|place|way|intersection)\b"
 _NAME = r"^\p{Lu}[\pL'’\-]+,? (?:\p{Lu}\.? )?\p{Lu}[\pL'’.\-]*$"
 _CLOCK = r"^(?:[01]?[0-9]|2[0-4]):[0-5][0-9](?::[0-5][0-9])?(?: ?[AaPp]\.?[Mm]\.?)?$"
@@ -175,8 +175,9 @@ def _profile(store: Store, label: str, cell: str, synonyms: Synonyms, looks: Loo
     row = store.row(
         rf"""
         SELECT count(*), approx_count_distinct(t), coalesce(avg(length(t)), 0),
-          coalesce(avg(regexp_matches(t, '{plain}')::INT), 0), coalesce(avg(regexp_matches(t, '{_PHONE}')::INT), 0),
-          coalesce(avg(regexp_matches(t, '{_EMAIL}')::INT), 0), coalesce(avg(regexp_matches(t, '{_ADDRESS}')::INT), 0),
+          coalesce(avg(regexp_matches(t, '{plain}')::INT), 0), coalesce(avg(regexp_matches(t, '{PHONE_CELL}')::INT), 0),
+          coalesce(avg(regexp_matches(t, '{EMAIL_CELL}')::INT), 0),
+          coalesce(avg(regexp_matches(t, '{_ADDRESS}')::INT), 0),
           coalesce(avg(regexp_matches(t, $name)::INT), 0),
           coalesce(quantile_disc(try_cast(t AS DOUBLE), 0.02), 0),
           coalesce(quantile_disc(try_cast(t AS DOUBLE), 0.98), 0)

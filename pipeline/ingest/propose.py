@@ -79,7 +79,7 @@ def propose_layout(
             for field in CHOICES
             if field in draft.columns
         }
-        masked = _masked_samples(scratch, draft, profiles)
+        masked, unknown = _masked_samples(scratch, draft, profiles, unknown)
     where = f"sheet '{sheet}', " if sheet else ""
     return LayoutProposal(
         file_name=export.name,
@@ -224,14 +224,16 @@ def _missing(export: Export, draft: Layout) -> list[Fault]:
 
 
 def _masked_samples(
-    store: Store, draft: Layout, profiles: Mapping[str, ColumnProfile]
-) -> dict[str, ColumnProfile]:
-    """The profiles with masked samples: what is shown on a screen is masked like what is stored."""
+    store: Store, draft: Layout, profiles: Mapping[str, ColumnProfile], values: Mapping[str, tuple[str, ...]]
+) -> tuple[dict[str, ColumnProfile], dict[str, tuple[str, ...]]]:
+    """The profiles with masked samples, and values by field masked: a screen shows what would be stored."""
     withheld = [f"c{draft.header.index(column) + 1}" for column in draft.withheld]
     shown = [(column, sample) for column, profile in profiles.items() for sample in profile.samples]
     # A sample stands alone, so no row's own names apply to it.
-    masked = Masker(store, Privacy(), withheld, ()).masked_texts([sample for _, sample in shown])
+    loose = [sample for _, sample in shown] + [value for several in values.values() for value in several]
+    masked = iter(Masker(store, Privacy(), withheld, ()).masked_texts(loose))
     by_column: dict[str, list[str]] = {column: [] for column in profiles}
-    for (column, _), sample in zip(shown, masked, strict=True):
-        by_column[column].append(sample)
-    return {column: profile.with_samples(tuple(by_column[column])) for column, profile in profiles.items()}
+    for column, _ in shown:
+        by_column[column].append(next(masked))
+    found = {column: profile.with_samples(tuple(by_column[column])) for column, profile in profiles.items()}
+    return found, {field: tuple(next(masked) for _ in several) for field, several in values.items()}

@@ -59,6 +59,7 @@ def register_words() -> RegisterWords:
 class RegisterLayout(BaseModel):
     """One inventory's reading. ``fixed``: columns of ours with one value for every row.
 
+    ``withheld``: columns of people, never kept, whose names are masked in every other cell of the file.
     ``derive_controls``: a fixture's control that no register knows is made a control of unknown kind and age.
     """
 
@@ -70,14 +71,15 @@ class RegisterLayout(BaseModel):
     header: tuple[str, ...] = Field(min_length=1)
     date_order: DateOrder | None = None
     decimal: Decimal = "point"
+    withheld: tuple[str, ...] = ()
     derive_controls: bool = False
     columns: dict[str, Columns]
     fixed: dict[str, str] = Field(default_factory=dict)
     values: dict[str, dict[str, str]] = Field(default_factory=dict)
 
     def unused(self) -> tuple[str, ...]:
-        """Columns that the layout does not use."""
-        used = {column for columns in self.columns.values() for column in columns}
+        """Columns that the layout neither uses nor withholds."""
+        used = {column for columns in self.columns.values() for column in columns} | set(self.withheld)
         return tuple(column for column in self.header if column not in used)
 
     def faults(self, where: str) -> list[Fault]:
@@ -101,6 +103,21 @@ class RegisterLayout(BaseModel):
             for ours, columns in self.columns.items()
             for theirs in columns
             if theirs not in self.header
+        ]
+        found += [
+            Fault(f"{where}, withheld", f"'{theirs}' is not in the header.", "Copy the name from `header`.")
+            for theirs in self.withheld
+            if theirs not in self.header
+        ]
+        found += [
+            Fault(
+                f"{where}, columns.{ours}",
+                f"'{theirs}' is withheld, so nothing can be read from it.",
+                "Take it out of `withheld` or out of [columns].",
+            )
+            for ours, columns in self.columns.items()
+            for theirs in columns
+            if theirs in self.withheld
         ]
         for key in needed(self.table):
             if key not in self.columns and key not in self.fixed:
@@ -168,7 +185,9 @@ def write_register_layout(portfolio: Portfolio, layout: RegisterLayout) -> str:
     content["columns"] = {
         ours: theirs[0] if len(theirs) == 1 else theirs for ours, theirs in content["columns"].items()
     }
-    text = _HEAD + tomli_w.dumps({key: value for key, value in content.items() if value not in ({}, False)})
+    text = _HEAD + tomli_w.dumps(
+        {key: value for key, value in content.items() if value not in ({}, [], False)}
+    )
     path = portfolio.folder / where
     partial = path.with_suffix(".partial")
     partial.write_text(text, encoding="utf-8", newline="\n")

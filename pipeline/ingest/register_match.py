@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import re
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest.files import Export
 from pipeline.ingest.headers import Header
 from pipeline.ingest.known import Known, key_of
+from pipeline.ingest.profile import EMAIL_CELL, PHONE_CELL
 from pipeline.ingest.register_layouts import (
     DAYS,
     NUMBERS,
@@ -94,6 +96,31 @@ def match_columns(
     return sorted(matches, key=lambda match: order.index(match.ours))
 
 
+def columns_of_people(table: Table, words: Synonyms, used: Collection[str]) -> tuple[str, ...]:
+    """Columns beside the ``used`` ones that hold people or their numbers, by their names or most of their cells."""
+    names = {name for several in words.people.values() for name in several}
+    # Alone they say little, and in a longer name nothing.
+    telling = [
+        name for name in names if name not in ("name", "contact", "customer", "cell", "extension", "tech")
+    ]
+    return tuple(
+        label
+        for label in table.labels
+        if label not in used
+        and (
+            words.plain(label) in names
+            or any(f" {name} " in f" {words.plain(label)} " for name in telling)
+            or _are_contacts(table.filled(label))
+        )
+    )
+
+
+def _are_contacts(filled: Sequence[str]) -> bool:
+    """Whether most cells are telephone numbers or e-mail addresses."""
+    found = sum(bool(re.search(PHONE_CELL, cell) or re.search(EMAIL_CELL, cell)) for cell in filled)
+    return found > 0.5 * len(filled)
+
+
 def _check_told(table: Table, register: str, told: Mapping[str, Sequence[str]]) -> None:
     own = known_columns(register)
     faults = [Fault("--column", f"'{ours}' is not a column of {register}.csv.", f"Columns are: {', '.join(own)}.")
@@ -116,7 +143,7 @@ def _candidate(
     table: Table, register: str, ours: str, theirs: str, words: Synonyms, known: Known
 ) -> ColumnMatch | None:
     filled = table.filled(theirs)
-    if not filled:
+    if not filled or _are_contacts(filled):
         return None
     by_values, why = _registered(register, ours, filled, known)
     score = max(_by_name(register, ours, theirs, words) * _fit(table, register, ours, filled), by_values)

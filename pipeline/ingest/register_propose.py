@@ -27,7 +27,7 @@ from pipeline.ingest.register_layouts import (
     read_register_layouts,
     register_words,
 )
-from pipeline.ingest.register_match import ColumnMatch, Table, match_columns
+from pipeline.ingest.register_match import ColumnMatch, Table, columns_of_people, match_columns
 from pipeline.ingest.register_rows import read_inventory, remarks_on
 from pipeline.ingest.rows import rows_of
 from pipeline.ingest.synonyms import Synonyms, read_synonyms
@@ -80,6 +80,7 @@ class RegisterProposal:
         shown += [
             "",
             f"  not found: {', '.join(missing) or 'nothing'}",
+            f"  withheld (people; never loaded): {', '.join(draft.withheld) or 'none'}",
             f"  not used: {', '.join(draft.unused()) or 'none'}",
         ]
         shown += [f"  to know: {remark}" for remark in self.remarks]
@@ -114,7 +115,7 @@ def propose_register(
         needs += _missing(export.name, draft)
         remarks: list[str] = []
         if not needs:
-            inventory = read_inventory(scratch, export, sheet, header, draft, portfolio.settings.time_zone)
+            inventory = read_inventory(scratch, export, sheet, header, draft, portfolio.settings)
             remarks = remarks_on(inventory)
         matches = _masked(scratch, matches)
     where = f"sheet '{sheet}', " if sheet else ""
@@ -156,7 +157,9 @@ def _draft(
     for match in matches:
         columns[match.ours] = (*columns.get(match.ours, ()), match.theirs)
     if saved:
-        return saved.model_copy(update={"columns": columns})
+        used = {match.theirs for match in matches}
+        withheld = tuple(column for column in saved.withheld if column not in used)
+        return saved.model_copy(update={"columns": columns, "withheld": withheld})
     fixed = {}
     if register == "fixtures":
         if "luminaires" not in columns:
@@ -168,6 +171,7 @@ def _draft(
         register=register,
         header=table.labels,
         date_order=order,
+        withheld=columns_of_people(table, read_synonyms(), {match.theirs for match in matches}),
         columns=columns,
         fixed=fixed,
         derive_controls=register == "fixtures" and "control_id" in columns,

@@ -20,9 +20,11 @@ from pipeline.ingest.register_layouts import (
     read_register_layouts,
     register_words,
 )
+from pipeline.ingest.register_privacy import IDENTIFIERS, masked_rows
 from pipeline.ingest.rows import rows_of
 from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio, as_typed
+from pipeline.settings import Settings
 from pipeline.store import Store
 
 
@@ -89,9 +91,7 @@ def _read(
         header = find_header(list(islice(rows_of(export, sheet), ROWS_SEARCHED)), layouts)
         if header:
             known = True
-            yield read_inventory(
-                store, export, sheet, header, layouts[header.labels], portfolio.settings.time_zone
-            )
+            yield read_inventory(store, export, sheet, header, layouts[header.labels], portfolio.settings)
     if not known:
         command = f"dayburn layout {as_typed(portfolio.folder)} {as_typed(export.path)} --as controls"
         raise InputFaults.one(
@@ -102,20 +102,27 @@ def _read(
 
 
 def read_inventory(
-    store: Store, export: Export, sheet: str | None, header: Header, layout: RegisterLayout, time_zone: str
+    store: Store,
+    export: Export,
+    sheet: str | None,
+    header: Header,
+    layout: RegisterLayout,
+    settings: Settings,
 ) -> Inventory:
-    """One sheet's rows by a layout; raises InputFaults where the order of day and month is open."""
-    numbers, raw_rows = [], []
+    """One sheet's rows by a layout, people masked; raises InputFaults where the order of day and month is open."""
+    numbers, rows = [], []
     for number, row in rows_of(export, sheet):
         if number > header.row_number and not is_not_data(row, header.labels, ()):
             numbers.append(number)
-            raw_rows.append(
-                {label: cell.strip() for label, cell in zip(header.labels, row, strict=False) if cell.strip()}
-            )
+            rows.append([cell.strip() for cell in row])
+    raw_rows = [
+        {label: cell for label, cell in zip(header.labels, row, strict=False) if cell}
+        for row in _without_people(rows, layout, settings)
+    ]
     inventory = Inventory(export.name, layout)
     texts = {ours: [_joined(row, theirs) for row in raw_rows] for ours, theirs in layout.columns.items()}
     read = {
-        ours: _canonical(store, inventory, ours, column, time_zone, export.from_1904)
+        ours: _canonical(store, inventory, ours, column, settings.time_zone, export.from_1904)
         for ours, column in texts.items()
     }
     for place, (number, raw) in enumerate(zip(numbers, raw_rows, strict=True)):
@@ -128,6 +135,16 @@ def read_inventory(
                 laid_out.unread[ours] = text
         inventory.rows.append(laid_out)
     return inventory
+
+
+def _without_people(rows: list[list[str]], layout: RegisterLayout, settings: Settings) -> list[list[str]]:
+    """The rows as they may be stored; a column that gives an identifier is one."""
+    tags = {column for ours in IDENTIFIERS for column in layout.columns.get(ours, ())}
+    places = {
+        kind: [place for place, label in enumerate(layout.header) if label in columns]
+        for kind, columns in (("tags", tags), ("withheld", layout.withheld))
+    }
+    return masked_rows(rows, settings.privacy, places["tags"], places["withheld"])
 
 
 def _joined(row: dict[str, str], columns: tuple[str, ...]) -> str | None:

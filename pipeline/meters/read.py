@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 import pandas as pd
 
 from pipeline.faults import InputFaults
-from pipeline.ingest.privacy import literal
+from pipeline.ingest.privacy import literal, masked_sql
 from pipeline.ingest.read import limit_memory
 from pipeline.meters.clocks import clock_stretches
 from pipeline.meters.files import MeterFile, decoded_copy
@@ -20,14 +20,17 @@ from pipeline.numerals import count_text
 from pipeline.store import Store, sql_text
 
 # Raise it whenever the judged readings of the same file could come out differently.
-READER_VERSION = 1
+READER_VERSION = 2
 LENGTHS_MIN = (5, 10, 15, 20, 30, 60)
 _PACKAGE = "pipeline.meters"
-_KEPT = """
-SELECT row_number, account_id, start_s, interval_s, has_offset, kw, reason,
-       CASE WHEN reason IS NOT NULL THEN stamp END AS stamp
+# Of what is kept out, no cell is known to be what its column says: it may hold a person.
+_KEPT = f"""
+SELECT row_number, start_s, interval_s, has_offset, kw, reason,
+       CASE WHEN reason = 'not an account of the registers' THEN {masked_sql("account_id")} ELSE account_id END
+         AS account_id,
+       CASE WHEN reason IS NOT NULL THEN {masked_sql("stamp")} END AS stamp
 FROM judged
-"""
+"""  # noqa: S608 - patterns of ours
 
 
 def read_meter_file(
