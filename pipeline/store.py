@@ -96,6 +96,17 @@ class Store:
             return self.fill(table, f"FROM {name}")
 
     @contextmanager
+    def within_memory(self, most: str) -> Iterator[None]:
+        """Keep the database to ``most`` ('1800MB') while the block runs; what is more goes to disk beside it."""
+        before = self.value("SELECT current_setting('memory_limit')")
+        if self.value("SELECT parse_formatted_bytes(?) > parse_formatted_bytes(?)", [before, most]):
+            self.run(f"SET memory_limit = '{most}'")
+        try:
+            yield
+        finally:
+            self.run(f"SET memory_limit = '{before}'")
+
+    @contextmanager
     def frame_as(self, name: str, frame: pd.DataFrame) -> Iterator[str]:
         """Offer a frame to SQL under a name while the block runs."""
         self._connection.register(name, frame)

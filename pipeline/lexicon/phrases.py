@@ -57,17 +57,24 @@ class PhraseBook:
 
     def find(self, text: Words) -> list[Found]:
         """The phrases of a text, in order; within a layer the longest wins and none overlap."""
+        words, clauses = text.words, text.clauses
+        roots = self._root.after.keys()
+        if roots.isdisjoint(words):
+            return []
         found: list[Found] = []
-        vocabulary, words, clauses = self._vocabulary, text.words, text.clauses
-        if self._root.after.keys().isdisjoint(words):
-            return found
+        vocabulary = self._vocabulary
         first, count = 0, len(words)
         while first < count:
-            last = bisect_right(clauses, clauses[first], first)
-            clause = tuple([word if word in vocabulary else "" for word in words[first:last]])
-            found += [
-                Found(layer, value, first + at, first + end) for layer, value, at, end in self._known(clause)
-            ]
+            last = count if clauses[-1] == clauses[first] else bisect_right(clauses, clauses[first], first)
+            said = words[first:last]
+            if not roots.isdisjoint(said):
+                clause = (
+                    tuple([word if word in vocabulary else "" for word in said]) if self._remembered else said
+                )
+                found += [
+                    Found(layer, value, first + at, first + end)
+                    for layer, value, at, end in self._known(clause)
+                ]
             first = last
         return found
 
@@ -100,17 +107,21 @@ class PhraseBook:
     def _walk(
         self, node: _Node, words: tuple[str, ...], place: int, longest: dict[str, tuple[int, str]]
     ) -> None:
-        for layer, value in node.means.items():
-            if place > longest.get(layer, (0, ""))[0]:
-                longest[layer] = (place, value)
-        if place >= len(words):
-            return
-        after = node.after.get(words[place])
-        if after is not None:
-            self._walk(after, words, place + 1, longest)
-        gap = node.after.get(GAP)
-        if gap is not None:
-            for there in range(place, min(place + LONGEST_GAP + 1, len(words))):
+        here: _Node | None = node
+        gaps: list[tuple[_Node, int]] = []
+        while here is not None:
+            for layer, value in here.means.items():
+                if layer not in longest or place > longest[layer][0]:
+                    longest[layer] = (place, value)
+            if place >= len(words):
+                break
+            gap = here.after.get(GAP)
+            if gap is not None:
+                gaps.append((gap, place))
+            here = here.after.get(words[place])
+            place += 1
+        for gap, begin in reversed(gaps):
+            for there in range(begin, min(begin + LONGEST_GAP + 1, len(words))):
                 after = gap.after.get(words[there])
                 if after is not None:
                     self._walk(after, words, there + 1, longest)

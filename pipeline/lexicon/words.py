@@ -26,17 +26,23 @@ _ENDS_A_LINE = frozenset(
     ("br", "p", "div", "li", "ul", "ol", "td", "tr", "th", "table", "h1", "h2", "h3", "h4", "hr")
 )
 _INITIALS = re.compile(r"(?<![^\W_])(?:[^\W\d_]\.){2,8}")
-_TOKEN = re.compile(
-    r"[^\W\d_]/[^\W\d_](?![^\W_])"  # p/c, n/c, w/o: one word
-    r"|[^\W\d_]+(?:['’][^\W\d_]{1,3}(?![^\W_]))?"  # a word, with its 's or n't
+_LETTER, _SIGN = r"[^\W\d_]", r"[^\W_]"
+_TOKENS = (
+    rf"{_LETTER}/{_LETTER}(?!{_SIGN})"  # p/c, n/c, w/o: one word
+    rf"|{_LETTER}+(?:['’]{_LETTER}{{1,3}}(?!{_SIGN}))?"  # a word, with its 's or n't
     r"|\d+"
     r"|-{2,}|[\n\r;!?|]+|\.{2,}"  # always ends a clause
     r"|[.:](?=\s|$)| - |,"  # ends a clause when followed by a space
-    r"|[.:](?=[^\W\d_])"  # 'photocell.light': a full stop without its space
+    rf"|[.:](?={_LETTER})"  # 'photocell.light': a full stop without its space
     r"|[#%/&+@]"
 )
-_ENDS = frozenset("\n\r;!?|.:,")
-_MARKS = _ENDS | frozenset("- ")
+_TOKEN = re.compile(_TOKENS)
+# The same for plain text in lower case, where naming the letters is much faster than asking of each what it is.
+_PLAIN_TOKEN = re.compile(
+    _TOKENS.replace(_LETTER, "[a-z]").replace(_SIGN, "[a-z0-9]").replace(r"\d", "[0-9]")
+)
+_MARKS = frozenset("\n\r;!?|.:,- ")
+_ENDS_A_CLAUSE = frozenset((",", ":", " - "))  # and no sentence; nor do dashes
 _REMEMBERED = 5_000
 
 
@@ -78,8 +84,8 @@ def _without_tag(tag: re.Match[str]) -> str:
 
 def split_words(text: str | None, form_of: Callable[[str], str] = str) -> Words:
     """Split a text; ``form_of`` gives the form under which a lower-case word is known."""
-    split = _split(text or "")
-    return split._replace(words=tuple(map(form_of, split.words)))
+    words, clauses, sentences, starts, ends, said = _split(text or "")
+    return Words(tuple(map(form_of, words)), clauses, sentences, starts, ends, said)
 
 
 @lru_cache(maxsize=_REMEMBERED)
@@ -91,26 +97,25 @@ def _split(text: str) -> Words:
         text = lowered
     if "." in lowered:
         lowered = _INITIALS.sub(lambda found: _joined(found.group()), lowered)
-    kept: list[re.Match[str]] = []
+    words: list[str] = []
+    spans: list[tuple[int, int]] = []
     clauses: list[int] = []
     sentences: list[int] = []
     clause = sentence = 0
-    written = ""
-    for found in _TOKEN.finditer(lowered):
-        word = found.group()
-        if word[0] in _MARKS:
-            if word == "." and written in _SHORTENED:
+    for found in (_PLAIN_TOKEN if lowered.isascii() else _TOKEN).finditer(lowered):
+        word = found[0]
+        if word[0] in _MARKS:  # every mark ends a clause
+            if word == "." and words and words[-1] in _SHORTENED:
                 continue
-            if word[0] in _ENDS or word.startswith("--") or word == " - ":
-                clause += 1
-                sentence += word not in (",", ":", " - ") and not word.startswith("--")
-                continue
-        written = word
-        kept.append(found)
+            clause += 1
+            sentence += word not in _ENDS_A_CLAUSE and word[:2] != "--"
+            continue
+        words.append(word)
+        spans.append(found.span())
         clauses.append(clause)
         sentences.append(sentence)
-    starts, ends = tuple([found.start() for found in kept]), tuple([found.end() for found in kept])
-    return Words(tuple([found[0] for found in kept]), tuple(clauses), tuple(sentences), starts, ends, text)
+    starts, ends = zip(*spans, strict=True) if spans else ((), ())
+    return Words(tuple(words), tuple(clauses), tuple(sentences), starts, ends, text)
 
 
 def _joined(initials: str) -> str:

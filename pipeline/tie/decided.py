@@ -87,7 +87,7 @@ class Decisions:
         _keep(self._store, "rules_in_force", rules, ["place", "rule", "origin", "prior_probability"])
         self._run(
             "judged",
-            text_key=text_key_sql("m.problem_text", "m.action_text"),
+            text_key=text_key_sql("c.problem_text", "c.action_text"),
             rule_key=rule_key_sql("m.symptom", "m.component", "m.action", "m.rule"),
         )
 

@@ -1,7 +1,7 @@
 -- One row per fault that a call reports or repairs.
 SELECT
-  finding_id, call_id, part_number, site_id, site_match, control_id, position, tie_method,
-  tie_confidence, symptom, component, action, nullif(cause, '') AS cause, units,
-  share_of_lamps, burning_shift_h, dark_shift_h, nullif(burning_edge, '') AS burning_edge,
-  probability AS failed_probability, rule, evidence, incident_id
-FROM judged_members
+  j.finding_id, j.call_id, j.part_number, j.site_id, j.site_match, j.control_id, j.position, j.tie_method,
+  j.tie_confidence, j.symptom, j.component, j.action, nullif(j.cause, '') AS cause, j.units,
+  j.share_of_lamps, j.burning_shift_h, j.dark_shift_h, nullif(j.burning_edge, '') AS burning_edge,
+  j.probability AS failed_probability, j.rule, p.evidence || j.verdict_said AS evidence, j.incident_id
+FROM judged_members j JOIN placed_findings p USING (finding_id)

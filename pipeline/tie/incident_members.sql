@@ -20,7 +20,7 @@ lamps AS (
 ),
 families AS (
   SELECT
-    p.*,
+    p.* EXCLUDE (evidence),
     CASE
       WHEN symptom IN ('day burning', 'wrong time') THEN 'on'
       WHEN symptom IN ('out', 'circuit out', 'dim', 'flicker', 'cycling') THEN 'off'
@@ -35,7 +35,7 @@ families AS (
 -- A finding without a symptom takes the family of the report before it at the place, if that is recent.
 with_family AS (
   SELECT
-    *,
+    families.*, same_fault_days, callback_days,
     coalesce(
       own_family,
       CASE WHEN reported_at - lag(reported_at) OVER place <= to_days(same_fault_days::INTEGER)

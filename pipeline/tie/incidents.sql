@@ -14,16 +14,26 @@ same_stamps AS (
   GROUP BY ALL
   HAVING count(*) >= 3
 ),
+closed_together AS (
+  SELECT c.call_id
+  FROM tie_calls c
+  JOIN same_stamps s ON s.site_text IS NOT DISTINCT FROM c.site_text AND s.completed_at = c.completed_at
+),
+-- Narrow rows: what follows sorts and groups them many times over.
 members AS (
   SELECT
-    f.*,
+    f.finding_id, f.incident_id, f.call_id, f.part_number, f.site_id, f.position, f.control_id, f.member, f.family,
+    f.symptom, f.component, f.action, f.cause, f.units, f.weight, f.probability, f.failure_mode, f.share_of_lamps,
+    f.burning_shift_h, f.dark_shift_h, f.burning_edge, f.reported_at, f.completed_at, f.end_undated, f.many_controls,
+    f.many_lamps, f.says_work AND f.completed_at IS NOT NULL OR f.says_problem AS says_something,
     coalesce(coalesce(f.completed_at, b.log_to) - f.reported_at > to_days(stale_after_days::INTEGER), false) AS stale,
     coalesce(e.site_id IS NOT NULL AND f.completed_at::DATE = last_day(f.completed_at::DATE), false) AS closed_at_month_end,
-    s.completed_at IS NOT NULL AS closed_with_others
+    t.call_id IS NOT NULL AS closed_with_others
   FROM judged_members f
   CROSS JOIN (SELECT max(log_to)::TIMESTAMP AS log_to FROM build_info) b
+  CROSS JOIN tie_settings
   LEFT JOIN month_end_sites e ON e.site_id = f.site_id
-  LEFT JOIN same_stamps s ON s.site_text IS NOT DISTINCT FROM f.site_text AND s.completed_at = f.completed_at
+  LEFT JOIN closed_together t ON t.call_id = f.call_id
 ),
 doubtful AS (
   SELECT *, closed_at_month_end OR closed_with_others AS batch_closed,
@@ -40,7 +50,7 @@ worked AS (
   -- The day written in the text, if the order was open on it. Where several days fit (12/5 may be May or December), the
   -- first is the earliest end, and which one it was is not guessed.
   SELECT d.finding_id, min(t.day) AS day, count(DISTINCT t.day) = 1 AS only_day
-  FROM doubtful d JOIN text_dates t USING (action_text)
+  FROM doubtful d JOIN tie_calls c USING (call_id) JOIN text_dates t USING (action_text)
   WHERE t.day BETWEEN d.reported_at::DATE AND coalesce(d.completed_at::DATE, t.day)
   GROUP BY d.finding_id
 ),
@@ -50,12 +60,12 @@ spans AS (
   SELECT
     d.*, w.day AS worked_on, coalesce(w.only_day, false) AS day_is_certain,
     CASE WHEN d.end_undated
-         THEN least(d.reported_at + to_days(d.stale_after_days::INTEGER),
+         THEN least(d.reported_at + to_days(a.stale_after_days::INTEGER),
                     coalesce(greatest(d.reported_at, b.log_to + INTERVAL 1 DAY), 'infinity'))
          ELSE d.completed_at END AS done_high,
     CASE WHEN d.closed_at_month_end
          THEN greatest(d.reported_at, date_trunc('month', d.completed_at)::TIMESTAMP) ELSE d.reported_at END AS span_from
-  FROM doubtful d LEFT JOIN worked w USING (finding_id)
+  FROM doubtful d LEFT JOIN worked w USING (finding_id) CROSS JOIN tie_settings a
   CROSS JOIN (SELECT max(log_to)::TIMESTAMP AS log_to FROM build_info) b
 ),
 visits AS (
@@ -113,8 +123,8 @@ gathered AS (
     arg_max(v.cause, (coalesce(v.completed_at, v.reported_at), v.finding_id)) FILTER (v.cause <> '') AS any_cause,
     max(v.reported_at) FILTER (v.completed_at IS NULL AND v.weight > 0) AS last_open_report,
     greatest(max(v.reported_at), max(v.completed_at)) AS last_evidence_at,
-    arg_max(coalesce(CASE WHEN v.completed_at IS NOT NULL THEN nullif(trim(v.action_text), '') END, v.problem_text),
-            (coalesce(v.completed_at, v.reported_at), v.finding_id)) AS last_evidence,
+    arg_max(v.call_id, (coalesce(v.completed_at, v.reported_at), v.finding_id)) FILTER (v.says_something)
+      AS last_said_in,
     arg_min(v.site_id, (v.reported_at, v.finding_id)) AS any_site,
     arg_min(v.position, (v.reported_at, v.finding_id)) AS any_position,
     arg_min(v.control_id, (v.reported_at, v.finding_id)) AS any_control,
@@ -231,5 +241,8 @@ SELECT
   CASE WHEN NOT is_open THEN
     CASE WHEN no_fault_found THEN first_reported_at ELSE greatest(done_central, first_reported_at) END END AS restored_central,
   CASE WHEN NOT is_open THEN greatest(done_high, first_reported_at) END AS restored_high,
-  is_open, last_evidence_at, left(last_evidence, 300) AS last_evidence, calls, callbacks, no_fault_found, flags
-FROM begun
+  is_open, last_evidence_at,
+  left(coalesce(CASE WHEN said.completed_at IS NOT NULL THEN nullif(trim(said.action_text), '') END, said.problem_text), 300)
+    AS last_evidence,
+  calls, callbacks, no_fault_found, flags
+FROM begun LEFT JOIN tie_calls said ON said.call_id = begun.last_said_in

@@ -5,7 +5,7 @@ CREATE OR REPLACE TEMP TABLE verdict_matches AS
 WITH decisions_of_text AS (
   -- a call of several faults has no one answer: those are decided one by one
   SELECT m.finding_id, d.*
-  FROM decided d JOIN incident_members m ON {text_key} = d.key
+  FROM decided d JOIN tie_calls c ON {text_key} = d.key JOIN incident_members m USING (call_id)
   WHERE d.kind = 'text' AND d.field = 'control_failed'
   QUALIFY count(*) OVER (PARTITION BY m.call_id) = 1
 ),
@@ -68,15 +68,16 @@ SELECT
 FROM rules_in_force r CROSS JOIN tie_settings s LEFT JOIN cases c USING (rule) LEFT JOIN spoken p USING (rule);
 
 CREATE OR REPLACE TEMP TABLE judged_members AS
-SELECT m.* REPLACE (
-  CASE WHEN v.finding_id IS NOT NULL THEN v.failed::INTEGER::DOUBLE ELSE r.probability END AS probability,
-  m.evidence || CASE
+SELECT
+  m.* REPLACE (
+    CASE WHEN v.finding_id IS NOT NULL THEN v.failed::INTEGER::DOUBLE ELSE r.probability END AS probability
+  ),
+  CASE
     WHEN v.finding_id IS NOT NULL THEN ' (verdict ' || v.said || ')'
     WHEN r.decided_yes + r.decided_no > 0 THEN
       ' (' || round(r.prior_probability, 2) || ' by the table, ' || round(r.probability, 2) || ' with '
       || (r.decided_yes + r.decided_no) || ' decided)'
-    ELSE '' END AS evidence
-  )
+    ELSE '' END AS verdict_said
 FROM incident_members m
 JOIN verdict_rules r USING (rule)
 LEFT JOIN finding_verdicts v USING (finding_id);

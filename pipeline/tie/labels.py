@@ -76,7 +76,10 @@ class Labels:
 
     def _in_any_order(self, site_id: str, words: Words) -> list[tuple[Found, str, float]]:
         """A label whose words all stand in the text, if one alone is the fullest such label."""
-        have, whole = set(words.words), self._whole.get(site_id, {})
+        whole = self._whole.get(site_id, {})
+        if whole.keys().isdisjoint(words.words):
+            return []
+        have = set(words.words)
         fits = [
             (length, position)
             for word in whole.keys() & have

@@ -37,7 +37,7 @@ nearby AS (
 told_findings AS (
   SELECT
     c.call_id || '-' || t.part_number AS finding_id,
-    c.* EXCLUDE (near),
+    c.call_id, c.reported_at, c.completed_at, c.end_undated, c.says_work, c.says_problem,
     t.* EXCLUDE (
       key_id, site_id, position, tagged_control_id, method, confidence, symptom, rule, probability, failure_mode, evidence),
     CASE WHEN a.call_id IS NOT NULL THEN a.site_id WHEN near THEN n.near_site_id ELSE t.site_id END AS site_id,
@@ -153,14 +153,15 @@ driving AS (
 as_called AS (
   SELECT
     f.finding_id,
-    CASE WHEN trim(coalesce(f.asset_text, '')) <> '' THEN coalesce({at_site}, {alone})
-         WHEN trim(coalesce(f.address_text, '')) <> '' AND NOT EXISTS (FROM sites)
-           THEN upper(regexp_replace(trim(f.address_text), '\s+', ' ', 'g'))
+    CASE WHEN trim(coalesce(c.asset_text, '')) <> '' THEN coalesce({at_site}, {alone})
+         WHEN trim(coalesce(c.address_text, '')) <> '' AND NOT EXISTS (FROM sites)
+           THEN upper(regexp_replace(trim(c.address_text), '\s+', ' ', 'g'))
          ELSE s.stands_at
     END AS position,
-    CASE WHEN trim(coalesce(f.asset_text, '')) <> '' THEN 'tag'
-         WHEN trim(coalesce(f.address_text, '')) <> '' THEN 'address' ELSE 'coordinates' END AS tie_method
+    CASE WHEN trim(coalesce(c.asset_text, '')) <> '' THEN 'tag'
+         WHEN trim(coalesce(c.address_text, '')) <> '' THEN 'address' ELSE 'coordinates' END AS tie_method
   FROM tied f
+  JOIN tie_calls c USING (call_id)
   LEFT JOIN stands_at s USING (latitude, longitude)
   WHERE f.position IS NULL AND NOT EXISTS (FROM controls)
 )

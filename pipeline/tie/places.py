@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from functools import lru_cache
 from itertools import pairwise
-from typing import NamedTuple, TypeVar
+from typing import NamedTuple
 
 from rapidfuzz.distance import OSA
 
@@ -14,7 +14,6 @@ from pipeline.lexicon.words import Words
 from pipeline.tie.labels import Control, Labels
 from pipeline.tie.names import PlaceWords
 
-_Key = TypeVar("_Key")
 _REMEMBERED, _SHORT = 100_000, 120  # texts of which the places are kept, and the most characters of one
 _UNIT_WORDS = frozenset(("unit", "head", "fixture", "light", "pack", "number"))
 
@@ -44,7 +43,7 @@ class PlaceBook:
         self._controls = {control.control_id: control for control in controls}
         self._tags: dict[str, str | None] = {}  # joined tag -> control, None where two share it
         self._tag_book = PhraseBook()
-        self._numbers: dict[tuple[str, str], str | None] = {}  # (site or '', number) -> control
+        self._numbers: dict[str, dict[str, str | None]] = {}  # site or '' -> number -> control
         for control in self._controls.values():
             self._learn_tag(control)
         self._labels = Labels(words, self._controls.values())
@@ -61,8 +60,8 @@ class PlaceBook:
         if len(key) > 1 or len(key[0]) >= 4:
             self._tag_book.add("tag", control.control_id, key)
         if short[-1].isdecimal():
-            _claim(self._numbers, (control.site_id, short[-1]), control.control_id)
-            _claim(self._numbers, ("", short[-1]), control.control_id)
+            for site_id in (control.site_id, ""):
+                _claim(self._numbers.setdefault(site_id, {}), short[-1], control.control_id)
 
     def by_column(self, site_id: str | None, text: str | None) -> Place | None:
         """The place that a column of its own names (asset tag or detail of the location)."""
@@ -72,7 +71,7 @@ class PlaceBook:
             return None
         if control := self._tags.get("".join(key)):
             return self._tagged(control, site_id, 1.0, -1, -1)
-        if len(key) == 1 and (control := self._numbers.get((site_id or "", key[0]))):
+        if len(key) == 1 and (control := self._numbers.get(site_id or "", {}).get(key[0])):
             return self._tagged(control, site_id, 0.85, -1, -1)
         places = self.in_text(site_id, text)
         return places[0]._replace(first=-1, last=-1) if len(places) == 1 else None
@@ -85,20 +84,20 @@ class PlaceBook:
         words = self._words.split(text)
         tagged = self._tags_in(words, site_id)
         labelled = self._labelled(words, site_id)
-        members = {place.position: place.member for place in labelled}
-        tagged = [place._replace(member=members.get(place.position, "")) for place in tagged]
-        known = {place.position for place in tagged}
-        # A tag and a label in one short text are two names of one place; the tag is the surer.
-        rest = [place for place in labelled if place.position not in known] if len(tagged) != 1 else []
+        if tagged:
+            labelled = _beside_tags(tagged, labelled)
         once: dict[tuple[str, str], Place] = {}
-        for place in sorted(tagged + rest, key=lambda place: place.first):
+        for place in sorted(labelled, key=lambda place: place.first) if len(labelled) > 1 else labelled:
             once.setdefault((place.position, place.member), place)
         return tuple(once.values())
 
     def member(self, place: Place, *texts: str | None) -> str:
         """Which one of a batch the texts name, for a place found otherwise."""
         for text in texts:
-            for named in self._labelled(self._words.split(text), place.site_id):
+            words = self._words.split(text)
+            if _UNIT_WORDS.isdisjoint(words.words) or not any(map(str.isdecimal, words.words)):
+                continue
+            for named in self._labelled(words, place.site_id):
                 if named.position == place.position and named.member:
                     return named.member
         return ""
@@ -123,12 +122,15 @@ class PlaceBook:
 
     def _slips_in(self, words: Words, site_id: str | None) -> list[Place]:
         """'PCE-0257' for PC-00257: the number of one tag of the site, its letters with one slip."""
-        places = []
+        places: list[Place] = []
+        site_numbers = self._numbers.get(site_id or "", {})
+        if site_numbers.keys().isdisjoint(words.words):
+            return places
         for first, (letters, number) in enumerate(pairwise(words.words)):
-            if not (number.isdecimal() and letters.isalpha() and 2 <= len(letters) <= 6):
+            control_id = site_numbers.get(number)
+            if control_id is None or not (letters.isalpha() and 2 <= len(letters) <= 6):
                 continue
-            control_id = self._numbers.get((site_id or "", number))
-            if control_id is None or len(number) < 2 or words.starts[first + 1] - words.ends[first] > 1:
+            if len(number) < 2 or words.starts[first + 1] - words.ends[first] > 1:
                 continue
             tag = [word for word in self._words.key(control_id) if word.isalpha()]
             if tag and OSA.distance(tag[-1], letters) <= 1:
@@ -147,6 +149,16 @@ class PlaceBook:
         return places
 
 
+def _beside_tags(tagged: list[Place], labelled: list[Place]) -> list[Place]:
+    """Places named by tags, with what labels say of them, and those that labels alone name."""
+    members = {place.position: place.member for place in labelled}
+    tagged = [place._replace(member=members.get(place.position, "")) for place in tagged]
+    known = {place.position for place in tagged}
+    # A tag and a label in one short text are two names of one place; the tag is the surer.
+    rest = [place for place in labelled if place.position not in known] if len(tagged) != 1 else []
+    return tagged + rest
+
+
 def _member(words: Words, label: Found) -> str:
     """'wall packs 1 unit 4': the number that follows a label by a word for one of its pieces."""
     after = words.words[label.last : label.last + 2]
@@ -162,6 +174,6 @@ def _whole(words: Words, found: Found) -> bool:
     return not (follows[:1] in ("/", ".", "-") and follows[1:2].isdigit())
 
 
-def _claim(table: dict[_Key, str | None], key: _Key, value: str) -> None:
+def _claim(table: dict[str, str | None], key: str, value: str) -> None:
     """Learn a key; one that means two things means nothing."""
     table[key] = value if table.get(key, value) == value else None

@@ -29,6 +29,7 @@ from pipeline.tie.verdict import load_verdicts
 
 _PACKAGE = "pipeline.tie"
 _AT_A_TIME = 10_000
+_MOST_MEMORY = "1800MB"
 _TOLD_TYPES = {
     "key_id": "BIGINT", "part_number": "BIGINT", "units": "BIGINT", "confidence": "DOUBLE", "probability": "DOUBLE",
     "share_of_lamps": "DOUBLE", "burning_shift_h": "DOUBLE", "dark_shift_h": "DOUBLE",
@@ -38,6 +39,11 @@ _TOLD_TYPES = {
 
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     """Fill findings and incidents, and positions that only the calls speak of."""
+    with store.within_memory(_MOST_MEMORY):
+        _run(store, portfolio, progress)
+
+
+def _run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     progress.step("Tying calls to their places and reading what failed")
     _settings(store, portfolio)
     lexicon, verdicts = load_lexicon(portfolio.folder), load_verdicts(portfolio.folder)
@@ -55,13 +61,21 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     find_near_places(store, portfolio.settings.assumptions.place_within_m)
     gather_calls_that_stand_together(store, portfolio.settings.assumptions.same_place_within_m)
     store.run(_placed_findings())
+    _drop(store, "tie_keys", "told", "call_keys", "near_places")
     store.fill("positions", sql_text(_PACKAGE, "positions"))
     store.run(sql_text(_PACKAGE, "incident_members"))
     decisions.apply_to_verdicts(verdicts)
     store.fill("findings", sql_text(_PACKAGE, "findings"))
-    store.fill("incidents", sql_text(_PACKAGE, "incidents"))
     decisions.report()
+    _drop(store, "placed_findings", "incident_members")
+    store.fill("incidents", sql_text(_PACKAGE, "incidents"))
     _say_what_is_open(store)
+
+
+def _drop(store: Store, *tables: str) -> None:
+    """Let go of working tables: with a million calls each is some hundred megabytes."""
+    for table in tables:
+        store.run(f"DROP TABLE {table}")
 
 
 def _settings(store: Store, portfolio: Portfolio) -> None:
@@ -160,7 +174,7 @@ def _text_dates(store: Store) -> None:
 
 
 def _placed_findings() -> str:
-    asset = "upper(trim(f.asset_text))"
+    asset = "upper(trim(c.asset_text))"
     text = sql_text(_PACKAGE, "placed_findings")
     return text.replace("{at_site}", joined_sql("f.site_id", asset)).replace("{alone}", joined_sql(asset))
 

@@ -11,6 +11,8 @@ SELECT
   CASE WHEN NOT coalesce(list_contains(flags, 'default coordinate'), false) THEN latitude END AS latitude,
   CASE WHEN NOT coalesce(list_contains(flags, 'default coordinate'), false) THEN longitude END AS longitude,
   problem_text, action_text, category_text, work_type, duplicate_of,
+  -- Whether its texts say anything: what follows keeps to narrow rows, and fetches texts only where they are shown.
+  coalesce(trim(action_text), '') <> '' AS says_work, problem_text IS NOT NULL AS says_problem,
   coalesce(reported_at, completed_at) AS reported_at,
   -- A completed call without a usable date ended some time after its report: the report stands for it as the earliest
   -- end, and end_undated says that it is no more than that. Without a date, only the word 'completed' ends a call.

@@ -79,15 +79,16 @@ class Teller:
             for reading in self._reader.read(piece.problem, piece.action, category):
                 if len(pieces) > 1:  # a share of all the places that a call lists is no share of one of them
                     reading = reading._replace(share_of_lamps=None)
-                finding = self._told(len(told) + 1, site_id, piece, _as_ordered(reading, work_type))
-                told.append(
-                    finding._replace(is_round=work_type == "inspection" and _found_nothing(reading, piece))
-                )
+                is_round = work_type == "inspection" and _found_nothing(reading, piece)
+                ordered = _as_ordered(reading, work_type)
+                told.append(self._told(len(told) + 1, site_id, piece, ordered, is_round=is_round))
                 if len(told) == MOST_FINDINGS:
                     return told
         return told
 
-    def _told(self, number: int, site_id: str | None, piece: _Piece, reading: Reading) -> Told:
+    def _told(
+        self, number: int, site_id: str | None, piece: _Piece, reading: Reading, *, is_round: bool
+    ) -> Told:
         place = piece.place
         verdict = self._verdicts.of(reading)
         evidence = f"{reading.evidence} [{verdict.why}]"
@@ -114,7 +115,7 @@ class Teller:
             verdict.probability,
             verdict.failure_mode,
             evidence,
-            False,
+            is_round,
             reading.share_of_lamps,
             reading.burning_shift_h,
             reading.dark_shift_h,
@@ -128,8 +129,9 @@ class Teller:
         if not (named and named.confidence >= LEAST_CONFIDENCE):
             named = self._places.by_column(site_id, address) or named
         if named and named.confidence >= LEAST_CONFIDENCE:
-            member = named.member or self._places.member(named, address, problem)
-            return [_Piece(named._replace(member=member), problem, action)]
+            if not named.member:
+                named = named._replace(member=self._places.member(named, address, problem))
+            return [_Piece(named, problem, action)]
         reported = self._places.in_text(site_id, problem)
         if len(reported) > 1:
             return list(self._split(reported, self._places.in_text(site_id, action), problem, action))

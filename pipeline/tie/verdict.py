@@ -11,6 +11,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from functools import cache
 from importlib.resources import files
+from operator import attrgetter
 from pathlib import Path
 from typing import Any
 
@@ -36,6 +37,7 @@ _KNOWN = {
     ),
 }  # fmt: skip
 _FLAGS = ("alone", "bad")
+_conditions = attrgetter(*_KNOWN, *_FLAGS)
 
 
 @dataclass(frozen=True)
@@ -75,7 +77,7 @@ class Verdicts:
 
     def of(self, reading: Reading) -> Verdict:
         """The verdict of the first rule that fits."""
-        conditions = tuple(getattr(reading, key) for key in (*_KNOWN, *_FLAGS))
+        conditions = _conditions(reading)
         verdict = self._seen.get(conditions)
         if verdict is None:
             rule = next(rule for rule in self.rules if rule.fits(reading))  # the last one fits everything

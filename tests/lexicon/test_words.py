@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
-from pipeline.lexicon import load_lexicon
+from pipeline.lexicon import load_lexicon, words
 from pipeline.lexicon.phrases import PhraseBook
 from pipeline.lexicon.spelling import Spelling
 from pipeline.lexicon.words import split_words
@@ -26,8 +28,8 @@ def test_trade_abbreviations_stay_one_word() -> None:
 
 
 def test_a_comma_ends_a_clause_and_a_stop_a_sentence() -> None:
-    words = split_words("one, two. three")
-    assert (words.clauses, words.sentences) == ((0, 1, 2), (0, 0, 1))
+    split = split_words("one, two. three")
+    assert (split.clauses, split.sentences) == ((0, 1, 2), (0, 0, 1))
 
 
 def test_an_abbreviations_stop_ends_nothing() -> None:
@@ -75,3 +77,20 @@ def test_a_gap_takes_up_to_three_words_of_one_clause() -> None:
     assert book.find(split_words("on a b c day"))
     assert not book.find(split_words("on a b c d day"))
     assert not book.find(split_words("on, a day"))
+
+
+def test_where_two_ways_to_a_phrase_end_alike_the_one_without_a_gap_counts() -> None:
+    book = PhraseBook()
+    book.add("layer", "gapped", ["on", "_", "all", "day"])
+    book.add("layer", "plain", ["on", "all", "day"])
+    assert [item.value for item in book.find(split_words("on all day"))] == ["plain"]
+
+
+@given(st.text(st.characters(max_codepoint=127)))
+def test_plain_text_is_split_alike_with_and_without_the_short_way(text: str) -> None:
+    lowered = text.lower()
+    short, general = (
+        [(found.group(), found.span()) for found in pattern.finditer(lowered)]
+        for pattern in (words._PLAIN_TOKEN, words._TOKEN)
+    )
+    assert short == general
