@@ -26,6 +26,23 @@ def loops(switched_by: Mapping[str, str | None]) -> list[list[str]]:
     return [_from_first(loop, order) for loop in found]
 
 
+def chain_ends(switched_by: Mapping[str, str | None]) -> dict[str, str]:
+    """The last device of each control's chain; a control that nothing switches, or that is on a loop or leads into
+    one, has none, and a device that is no control of the register ends the chain before it."""
+    found: dict[str, str] = {}
+    for control_id in switched_by:
+        last, seen = control_id, {control_id}
+        while (after := switched_by.get(last)) in switched_by and after is not None:
+            if after in seen:
+                break
+            last = after
+            seen.add(last)
+        else:
+            if last != control_id:
+                found[control_id] = last
+    return found
+
+
 def _from_first(loop: list[str], order: Mapping[str, int]) -> list[str]:
     start = min(range(len(loop)), key=lambda place: order.get(loop[place], len(order)))
     return loop[start:] + loop[:start]

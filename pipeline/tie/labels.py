@@ -8,6 +8,7 @@ from typing import NamedTuple
 
 from pipeline.lexicon.phrases import Found, PhraseBook
 from pipeline.lexicon.words import Words
+from pipeline.register_chains import chain_ends
 from pipeline.tie.names import PlaceWords
 
 _Key = tuple[str, ...]
@@ -33,8 +34,11 @@ class Labels:
 
     def __init__(self, words: PlaceWords, controls: Iterable[Control]) -> None:
         controls = list(controls)
-        carrier = {c.control_id: c.position for c in controls}
-        self._carrying = {c.position: carrier[c.switched_by] for c in controls if c.switched_by in carrier}
+        carriers = chain_ends({c.control_id: c.switched_by for c in controls})
+        places = {c.control_id: c.position for c in controls}
+        self._carrying = {
+            c.position: places[carriers[c.control_id]] for c in controls if c.control_id in carriers
+        }
         whole: dict[str, list[_Whole]] = defaultdict(list)
         claims: dict[str, dict[_Key, dict[str, float]]] = defaultdict(lambda: defaultdict(dict))
         for site_id, position, label in sorted({(c.site_id, c.position, c.label) for c in controls}):

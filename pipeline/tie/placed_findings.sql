@@ -18,6 +18,18 @@ UPDATE calls SET no_finding_reason =
 FROM rounds r
 WHERE calls.call_id = r.call_id;
 
+-- Every device down the chain of switched_by, with how many steps away it is; the register holds no loop.
+CREATE OR REPLACE TEMP TABLE chains AS
+WITH RECURSIVE followed AS (
+  SELECT control_id, switched_by AS device_id, 1 AS steps FROM controls WHERE switched_by IS NOT NULL
+  UNION ALL
+  SELECT f.control_id, c.switched_by, f.steps + 1
+  FROM followed f JOIN controls c ON c.control_id = f.device_id
+  WHERE c.switched_by IS NOT NULL AND f.steps < 100
+)
+SELECT f.control_id, f.device_id, f.steps, d.position, d.switched_by IS NULL AS carries
+FROM followed f JOIN controls d ON d.control_id = f.device_id;
+
 CREATE OR REPLACE TEMP TABLE placed_findings AS
 WITH placeless AS (
   SELECT key_id FROM told GROUP BY key_id HAVING count(position) = 0
@@ -131,24 +143,27 @@ tied AS (
   LEFT JOIN rows_at_place at_place ON at_place.finding_id = f.finding_id AND at_place.preference = 1
   LEFT JOIN only_one_of_kind of_kind ON of_kind.finding_id = f.finding_id
 ),
+-- The device at the end of the chain carries the current; a contactor that is named at its own place is itself meant.
 carried AS (
-  SELECT t.finding_id, d.control_id, d.position
+  SELECT t.finding_id, d.device_id AS control_id, d.position
   FROM tied t
   JOIN controls c ON c.control_id = t.control_id
-  JOIN controls d ON d.control_id = c.switched_by
+  JOIN chains d ON d.control_id = t.control_id AND d.carries
   WHERE t.tie_method <> 'decided'
-    AND (t.kind = 'contactor' OR (t.kind = '' AND t.symptom = 'circuit out' AND t.tie_method <> 'tag'))
+    AND (t.kind = 'contactor' AND c.kind IS DISTINCT FROM 'contactor'
+         OR t.kind = '' AND t.symptom = 'circuit out' AND t.tie_method <> 'tag')
 ),
--- A place named for its carrying device, but the work was on the control that drives it.
+-- A place named for its carrying device, but the work was on the control that drives it: the nearest of the kind named.
 driving AS (
   SELECT t.finding_id, any_value(d.control_id) AS control_id, any_value(d.position) AS position
   FROM tied t
   JOIN controls c ON c.control_id = t.control_id
-  JOIN controls d ON d.switched_by = c.control_id AND d.kind = t.kind
+  JOIN chains k ON k.device_id = c.control_id
+  JOIN controls d ON d.control_id = k.control_id AND d.kind = t.kind
   WHERE t.kind <> '' AND t.kind <> c.kind AND t.tie_method <> 'decided'
     AND coalesce(d.installed_on <= t.reported_at::DATE, true) AND coalesce(d.removed_on >= t.reported_at::DATE, true)
-  GROUP BY t.finding_id
-  HAVING count(*) = 1
+  GROUP BY t.finding_id, k.steps
+  QUALIFY k.steps = min(k.steps) OVER (PARTITION BY t.finding_id) AND count(*) = 1
 ),
 as_called AS (
   SELECT

@@ -5,7 +5,7 @@ from __future__ import annotations
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline.register_chains import loops
+from pipeline.register_chains import chain_ends, loops
 
 
 def test_a_chain_that_ends_is_no_loop() -> None:
@@ -31,3 +31,8 @@ def test_a_loop_stands_wherever_following_a_chain_never_ends(chains: dict[str, s
             seen.append(here)
             here = chains.get(here)
         assert (control_id in seen) == (control_id in on_loops)
+
+
+def test_a_chain_is_followed_to_its_end() -> None:
+    chains = {"P": "R", "R": "K", "K": None, "D": "gone", "E": "D", "A": "B", "B": "A", "Q": "A"}
+    assert chain_ends(chains) == {"P": "K", "R": "K", "E": "D"}

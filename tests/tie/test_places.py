@@ -221,3 +221,28 @@ def test_assets_as_called_of_two_sites_never_share_a_place(tmp_path: Path) -> No
         call("2", "2024-03-01 09:00", None, "light out", site_text="Two", asset_text="B / C"),
     ], register=(), sites=sites)  # fmt: skip
     assert store.row("SELECT count(DISTINCT position), count(DISTINCT incident_id) FROM findings") == (2, 2)
+
+
+CHAIN = (
+    control("CT-1", "stadium contactor", "contactor"),
+    control("CT-2", "stadium relay", "contactor", switched_by="CT-1"),
+    control("TC-7", "stadium clock", "time switch", switched_by="CT-2"),
+    control("PC-0300", "stadium pilot", switched_by="TC-7"),
+)
+
+
+@pytest.mark.parametrize(
+    ("asset", "problem", "action", "meant"),
+    [
+        ("", "stadium pilot: entire circuit out", "", "CT-1"),
+        ("PC-0300", "lights on all day", "contactor welded, replaced contactor", "CT-1"),
+        ("CT-2", "lights on all day", "contactor welded, replaced contactor", "CT-2"),
+        ("CT-1", "lights on all day", "replaced photocell", "PC-0300"),
+        ("CT-1", "lights on all day", "replaced time clock", "TC-7"),
+    ],
+)
+def test_a_chain_of_devices_is_followed_to_its_end(
+    tmp_path: Path, asset: str, problem: str, action: str, meant: str
+) -> None:
+    store = tied(tmp_path, [call("1", "2024-03-01 09:00", None, problem, action, asset_text=asset)], CHAIN)
+    assert store.value("SELECT control_id FROM findings") == meant
