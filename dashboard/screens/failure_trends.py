@@ -5,7 +5,7 @@ from __future__ import annotations
 import pandas as pd
 import streamlit as st
 
-from dashboard import charts, life_checks, parts, repeats_block
+from dashboard import causes_block, charts, life_checks, parts, repeats_block
 from dashboard import format as write
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.format import Shown
@@ -98,6 +98,7 @@ def main() -> None:
     st.caption("The forecast looks past the log's end: a period does not apply to it.")
     _months()
     _groups()
+    causes_block.what_shortens_lives()
     _ends()
     repeats_block.repeat_calls_per_site()
     _restore()

@@ -41,6 +41,7 @@ from pipeline.figures.intake import (
     windows_proposed,
 )
 from pipeline.figures.level import DataLevel, data_level
+from pipeline.figures.life_causes import ALL_KINDS, LifeCauses, cause_scopes, life_causes
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
 from pipeline.figures.log_summary import log_summary
 from pipeline.figures.meters import (
@@ -104,6 +105,7 @@ from pipeline.figures.weibull_check import WeibullCheck, weibull_check, weibull_
 
 __all__ = [
     "ADD_METERS",
+    "ALL_KINDS",
     "EVERYTHING",
     "RATE_PARTS",
     "REPEATS_COUNTED",
@@ -117,6 +119,7 @@ __all__ = [
     "Figure",
     "Filters",
     "GroupDifferences",
+    "LifeCauses",
     "Lifespan",
     "NextYear",
     "Outlook",
@@ -138,6 +141,7 @@ __all__ = [
     "campaign_results",
     "carbon_by",
     "cash_flow_table",
+    "cause_scopes",
     "changed_inputs",
     "changed_years",
     "checks",
@@ -180,6 +184,7 @@ __all__ = [
     "inrush_figure",
     "kind_of_year",
     "left_out_reasons",
+    "life_causes",
     "log_summary",
     "meter_accounts",
     "meter_episodes",

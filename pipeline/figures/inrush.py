@@ -11,6 +11,7 @@ from pipeline.figures import query
 from pipeline.figures.facts import facts
 from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters
+from pipeline.figures.histories import as_read, drawn
 from pipeline.figures.wording import count_text
 from pipeline.inrush import driver_peaks, source_limited_peak_a
 from pipeline.store import Store
@@ -108,21 +109,28 @@ def incidents_of_circuit(store: Store, control_id: str) -> list[str]:
 def stress_effect(store: Store, filters: Filters = EVERYTHING) -> DoublingEffect | str:
     """Life ratio per doubling of inrush stress, models compared only with themselves; or why none is claimed.
 
-    Lives of controls that close at the zero crossing are left out, and models in which nothing with a known stress
-    failed. Stress is that of the inrush list: a peak that is not registered takes the default by running current, and
-    the sentence says how many lives rest on such peaks. A period does not apply.
+    Lives of controls that close at the zero crossing are left out, and models in which, as read or in some draw,
+    nothing with a known stress failed. Stress is that of the inrush list: a peak that is not registered takes the
+    default by running current, and the sentence says how many lives rest on such peaks. Pooled over the draws of
+    open verdicts, as the headline fits are; the failures counted are those as read. A period does not apply.
     """
     lives = query.frame(store, "stressed_lives", filters.without_period())
-    known = lives[lives["inrush_stress"].notna()]
-    telling = known.loc[known["failed"].astype(bool), "model"].unique()
-    part = lives[lives["model"].isin(telling)] if len(telling) else lives
+    read, draws = as_read(lives), drawn(lives.drop(columns="inrush_unverified"))
+    telling = set.intersection(*(_failed_models(history) for history in (read, *draws)))
+    if telling:
+        read, *draws = (each[each["model"].isin(telling)].reset_index(drop=True) for each in (read, *draws))
     beside = ["model"] if len(telling) > 1 else []
     try:
         return life_ratio_per_doubling(
-            part.reset_index(drop=True), "inrush_stress", beside, facts(store).confidence, "inrush_unverified"
+            read, "inrush_stress", beside, facts(store).confidence, "inrush_unverified", draws
         )
     except CannotFit as refusal:
         return str(refusal)
+
+
+def _failed_models(lives: pd.DataFrame) -> set[str]:
+    """Models of which one with a known stress failed."""
+    return set(lives.loc[lives["failed"].astype(bool) & lives["inrush_stress"].notna(), "model"])
 
 
 def _circuits(frame: pd.DataFrame) -> int:

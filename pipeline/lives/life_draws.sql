@@ -11,7 +11,7 @@ WITH taken AS (
 SELECT
   draw, row_number() OVER (PARTITION BY draw ORDER BY control_id, entered_on, ended_on, quantity, life_id, segment)
     AS row_in_draw,
-  control_id, site_id, kind, model, switching, lamp, started_on, entered_on, ended_on, entry_days, exit_days,
+  control_id, site_id, kind, model, switching, lamp, inrush_stress, operations_per_year, started_on, entered_on, ended_on, entry_days, exit_days,
   exit_low_days, exit_central_days, failed, quantity, incident_id
 FROM taken
 WHERE excluded_reason IS NULL

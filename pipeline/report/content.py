@@ -18,16 +18,16 @@ from pipeline.store import Store
 
 ORDER = {
     "director": (
-        "burning", "failures", "lives", "trust", "repeats", "inrush", "next year", "rates", "campaigns", "restore",
-        "energy", "statement", "meters", "savings",
+        "burning", "failures", "lives", "trust", "causes", "repeats", "inrush", "next year", "rates", "campaigns",
+        "restore", "energy", "statement", "meters", "savings",
     ),
     "sustainability": (
-        "statement", "energy", "meters", "burning", "savings", "failures", "lives", "trust", "repeats", "next year",
-        "campaigns", "rates", "inrush", "restore",
+        "statement", "energy", "meters", "burning", "savings", "failures", "lives", "trust", "causes", "repeats",
+        "next year", "campaigns", "rates", "inrush", "restore",
     ),
     "contractor": (
-        "savings", "inrush", "lives", "trust", "next year", "burning", "campaigns", "energy", "statement", "meters",
-        "failures", "repeats", "rates", "restore",
+        "savings", "inrush", "lives", "trust", "causes", "next year", "burning", "campaigns", "energy",
+        "statement", "meters", "failures", "repeats", "rates", "restore",
     ),
 }  # fmt: skip
 # The headline figure that answers each section's question.

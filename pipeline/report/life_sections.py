@@ -13,7 +13,7 @@ from pipeline.store import Store
 
 def sections(store: Store) -> dict[str, Section]:
     """These sections by their key."""
-    made = (trust(store), repeats(store))
+    made = (trust(store), causes(store), repeats(store))
     return {section.key: section for section in made}
 
 
@@ -81,6 +81,61 @@ def _checks(checks: pd.DataFrame) -> Table:
         "weibull_checks", "How well the Weibull describes each group, the worst first", columns, checks,
         if_empty="No group of controls could be followed.",
     )  # fmt: skip
+
+
+def causes(store: Store) -> Section:
+    """What shortens lives? Each kind of control by itself."""
+    found = [figures.life_causes(store, scope) for scope in figures.cause_scopes(store)]
+    ratios = pd.concat(
+        [each.ratios.assign(scope=each.scope) for each in found] or [pd.DataFrame()], ignore_index=True
+    )
+    columns = (
+        Column("scope", "Controls"),
+        Column("cause", "What goes with it"),
+        Column("compared_with", "Compared with"),
+        Column("life_ratio", "Times the life", "estimate", "", "lower", "upper"),
+        Column("said", "Said"),
+        Column("failures", "Failures that speak", "count"),
+        Column("p_value_holm", "p, adjusted within its controls", "chance"),
+    )
+    why = "No control of known age and kind can be followed."
+    tables = (
+        Table(
+            "life_causes",
+            "Life ratios, all else alike",
+            columns,
+            ratios.reindex(columns=_names(columns)),
+            if_empty=why,
+        ),
+        _notes(found, why),
+    )
+    lead = (
+        "A life ratio is the factor on every age of failure: 0.5 means half the life. It comes from a Weibull "
+        "accelerated-life regression of each kind of control, pooled over the draws of doubtful verdicts, and is an "
+        "association among controls as they are, not a trial. Over all kinds, kinds are compared in place of models."
+    )
+    return Section("causes", "What shortens the lives of controls?", lead, tables)
+
+
+def _names(columns: tuple[Column, ...]) -> list[str]:
+    return [part.name for column in columns for part in column.parts()]
+
+
+def _notes(found: list[figures.LifeCauses], why: str) -> Table:
+    """Findings, checks and what is not told, a sentence to a row."""
+    rows = [
+        {"scope": each.scope, "about": about, "sentence": sentence}
+        for each in found
+        for about, sentences in (
+            ("finding", each.sentences),
+            ("check", each.checks),
+            ("not told", each.left_out),
+        )
+        for sentence in sentences
+    ]
+    columns = (Column("scope", "Controls"), Column("about", "About"), Column("sentence", "In words"))
+    frame = pd.DataFrame(rows, columns=_names(columns))
+    return Table("life_causes_in_words", "The same in words, with the checks", columns, frame, if_empty=why)
 
 
 def repeats(store: Store) -> Section:

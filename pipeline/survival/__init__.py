@@ -22,6 +22,7 @@ from pipeline.survival.group_tests import LogRank, log_rank
 from pipeline.survival.imputation import fit_weibull_imputed
 from pipeline.survival.margins import LifeMargins
 from pipeline.survival.pooled import ImputedWeibull
+from pipeline.survival.pooled_regression import PooledRegression, fit_life_regression_imputed
 from pipeline.survival.probability_plot import ProbabilityPlot, probability_plot
 from pipeline.survival.recurrence import mean_cumulative_function
 from pipeline.survival.refusals import CannotFit, ImpossibleLives, SmallRiskSetWarning
@@ -46,6 +47,7 @@ __all__ = [
     "LifeRegression",
     "LogRank",
     "OpenVerdicts",
+    "PooledRegression",
     "ProbabilityPlot",
     "RegressionDiagnostics",
     "SmallRiskSetWarning",
@@ -61,6 +63,7 @@ __all__ = [
     "dense_from",
     "fit_count_trend",
     "fit_life_regression",
+    "fit_life_regression_imputed",
     "fit_weibull",
     "fit_weibull_fixed_shape",
     "fit_weibull_imputed",

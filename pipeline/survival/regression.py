@@ -76,7 +76,13 @@ def fit_life_regression(
     """
     check_confidence(confidence)
     checked = check_lives(lives)
-    terms = make_terms(checked, covariates)
+    return fit_terms(checked, make_terms(checked, covariates), confidence)
+
+
+def fit_terms(
+    checked: pd.DataFrame, terms: Sequence[Term], confidence: float, near: LifeRegression | None = None
+) -> LifeRegression:
+    """The regression on given terms, of lives in their normal form; ``near``: a fit of like lives to search from."""
     matrix = design_matrix(checked, terms)
     margins = LifeMargins.from_lives(checked)
     if margins.failures < len(terms) + 3:
@@ -84,14 +90,27 @@ def fit_life_regression(
             f"{margins.failures} failures are too few for the effects of {', '.join(t.name for t in terms)}; "
             f"at least {len(terms) + 3} are needed. Use fewer covariates or merge levels."
         )
-    alone = fit_weibull(margins)
     centre, spread = _standardisation(matrix)
     likelihood = RegressionLikelihood(checked, (matrix - centre) / spread)
-    start = np.zeros(matrix.shape[1] + 1)
-    start[0], start[-1] = math.log(alone.scale_days) * alone.shape, math.log(alone.shape)
+    start = _start(margins, matrix.shape[1]) if near is None else _start_near(near, centre, spread)
     point = _maximise(likelihood, start)
     coefficients, covariance = _in_log_life(likelihood, point, centre, spread)
     return _result(likelihood, point, coefficients, covariance, terms, margins, confidence)
+
+
+def _start(margins: LifeMargins, columns: int) -> FloatArray:
+    """The one life of all, without any effect."""
+    alone = fit_weibull(margins)
+    start = np.zeros(columns + 1)
+    start[0], start[-1] = math.log(alone.scale_days) * alone.shape, math.log(alone.shape)
+    return start
+
+
+def _start_near(near: LifeRegression, centre: FloatArray, spread: FloatArray) -> FloatArray:
+    """Another fit's coefficients as those of the hazard on standardised terms, with its log shape."""
+    hazard = near.shape * near.coefficients * spread
+    hazard[0] = near.shape * (near.coefficients[0] + near.coefficients[1:] @ centre[1:])
+    return np.append(hazard, math.log(near.shape))
 
 
 def _standardisation(matrix: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -13,6 +13,7 @@ from pipeline.faults import Fault
 from pipeline.numerals import count_text
 from pipeline.survival.diagnostics import RegressionDiagnostics, check_life_regression
 from pipeline.survival.form import BoolArray, FloatArray, check_lives, refuse, require_columns
+from pipeline.survival.pooled_regression import PooledRegression, fit_life_regression_imputed
 from pipeline.survival.refusals import CannotFit
 from pipeline.survival.regression import LifeRegression, fit_life_regression
 
@@ -27,8 +28,9 @@ class DoublingEffect:
 
     ``failures`` speak for it: failed controls whose stress is known. ``left_out`` counts controls without a
     known stress, ``unverified`` and ``unverified_failures`` those whose stress rests on a supposed peak.
-    ``sentence`` says it for a reader; it claims an effect only where the limits exclude 1. ``diagnostics``:
-    whether the regression describes the lives.
+    ``sentence`` says it for a reader; it claims an effect only where the limits exclude 1. ``imputations``: pooled over
+    so many, 0 where the lives were taken as they are. ``regression`` and ``diagnostics`` (whether it
+    describes the lives) are of the lives as they are.
     """
 
     life_ratio: float
@@ -45,6 +47,7 @@ class DoublingEffect:
     least_stress: float
     greatest_stress: float
     confidence: float
+    imputations: int
     regression: LifeRegression = field(repr=False)
     diagnostics: RegressionDiagnostics = field(repr=False)
 
@@ -79,12 +82,14 @@ def life_ratio_per_doubling(
     covariates: Sequence[str] = (),
     confidence: float = 0.95,
     unverified: str | None = None,
+    draws: Sequence[pd.DataFrame] = (),
 ) -> DoublingEffect:
     """Fit life against log stress (and ``covariates``), and read off what a doubling does.
 
     ``stress``: column with combined driver peak over rated peak (> 0; missing where unknown: those controls
     are left out and counted). ``unverified``: column that is true where a peak is only supposed; such lives
-    enter and are counted. Refuses, in a sentence: fewer than ten failures with known stress; stress alike
+    enter and are counted. ``draws``: imputations of the lives, where something in them is open; the ratio is then
+    pooled over them. Refuses, in a sentence: fewer than ten failures with known stress; stress alike
     everywhere, or alike wherever something failed; a range so narrow that the limits span a factor of 100 or
     more. Otherwise as ``fit_life_regression``, whose Wald limits these are.
     """
@@ -96,9 +101,15 @@ def life_ratio_per_doubling(
     failures = int(part.loc[failed, "quantity"].sum())
     _refuse_too_little(failures, values[known], values[known][failed])
     fitted = part.assign(**{_LOG_STRESS: np.log(values[known])})
-    regression = fit_life_regression(fitted, [_LOG_STRESS, *covariates], confidence)
+    columns = [_LOG_STRESS, *covariates]
+    regression = fit_life_regression(fitted, columns, confidence)
+    telling: LifeRegression | PooledRegression = regression
+    if draws:
+        telling = fit_life_regression_imputed(
+            [_with_log_stress(d, stress) for d in draws], columns, confidence
+        )
     supposed = part[part[unverified].astype(bool)] if unverified else part[:0]
-    row = regression.life_ratios.iloc[0]
+    row = telling.life_ratios.iloc[0]
     slope, low, high = (math.log(row[name]) for name in ("life_ratio", "lower", "upper"))
     if (high - low) * math.log(2.0) > math.log(100.0):
         raise CannotFit(
@@ -120,9 +131,15 @@ def life_ratio_per_doubling(
         least_stress=float(values[known].min()),
         greatest_stress=float(values[known].max()),
         confidence=confidence,
+        imputations=len(draws),
         regression=regression,
         diagnostics=check_life_regression(fitted, regression),
     )
+
+
+def _with_log_stress(lives: pd.DataFrame, stress: str) -> pd.DataFrame:
+    known = lives[lives[stress].notna()]
+    return known.assign(**{_LOG_STRESS: np.log(known[stress].astype(float))}).reset_index(drop=True)
 
 
 def _known_stress(lives: pd.DataFrame, checked: pd.DataFrame, stress: str) -> tuple[BoolArray, FloatArray]:

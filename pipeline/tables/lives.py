@@ -48,6 +48,8 @@ LIFE_DRAWS = Table(
     model text model
     switching text switching
     lamp text lamp technology behind it in this stretch
+    inrush_stress number as in lives
+    operations_per_year number as in lives
     started_on date! when its life began
     entered_on date! first day of the stretch under observation
     ended_on date! last day of the stretch

@@ -20,7 +20,6 @@ import pandas as pd
 from pipeline.survival import (
     CannotFit,
     ImputedWeibull,
-    WeibullFit,
     fit_life_regression,
     fit_weibull,
     fit_weibull_imputed,
@@ -28,56 +27,14 @@ from pipeline.survival import (
 )
 from pipeline.survival.pooled import pool
 from tests.benchmarks import survival_worlds as worlds
+from tests.benchmarks.tally import BOTH, FIGURES, Tally, heading, row
 from tests.survival.simulated_places import batches, ended_by_rule, lives_by, misread_places
 
-FIGURES = ("shape", "scale", "B10")
-BOTH = [name for figure in FIGURES for name in (f"{figure} bias", "held")]
 PLAIN = [
     (years, late, failures)
     for years, late in ((2, 0.9), (5, 0.0), (5, 0.5), (5, 0.9), (10, 0.5))
     for failures in (5, 20, 100, 500)
 ]
-
-
-class Tally:
-    """Biases and hits of one world, figure by figure."""
-
-    def __init__(self) -> None:
-        self.bias: dict[str, list[float]] = {}
-        self.hits: dict[str, list[bool]] = {}
-        self.sums = np.zeros(2)
-        self.refused = 0
-
-    def add(self, figure: str, found: float, truth: float, limits: tuple[float, float] | None = None) -> None:
-        """One run's figure beside its truth."""
-        self.bias.setdefault(figure, []).append(math.log(found / truth))
-        if limits is not None:
-            self.hits.setdefault(figure, []).append(limits[0] <= truth <= limits[1])
-
-    def add_forecast(self, expected: float, truth: float, held: bool | None = None) -> None:
-        """One run's forecast beside the true expectation, and whether its interval held the count."""
-        self.sums += expected, truth
-        if held is not None:
-            self.hits.setdefault("forecast", []).append(held)
-
-    def add_fit(self, fit: WeibullFit | ImputedWeibull, shape: float, scale: float) -> None:
-        """Shape, scale and B10 of one run."""
-        self.add("shape", fit.shape, shape, fit.shape_limits)
-        self.add("scale", fit.scale_days, scale, fit.scale_limits)
-        self.add("B10", fit.b_life(10), scale * (-math.log(0.9)) ** (1 / shape), fit.b_life_limits(10))
-
-    def cells(self, figures: tuple[str, ...]) -> list[str]:
-        """Bias and coverage of each figure, as text."""
-        cells = []
-        for figure in figures:
-            if figure == "forecast":
-                bias = self.sums[0] / self.sums[1] - 1
-            else:
-                bias = math.expm1(float(np.mean(self.bias[figure])))
-            cells.append(f"{bias:+.1%}")
-            if figure in self.hits:
-                cells.append(f"{np.mean(self.hits[figure]):.1%}")
-        return cells
 
 
 def plain(years: float, late: float, failures: int, runs: int) -> Tally:
@@ -179,39 +136,31 @@ def _log_ratio(lives: pd.DataFrame) -> float:
     return math.log(row["life_ratio"]) * (1 if row["covariate"] == "load=heavy" else -1)
 
 
-def _heading(*names: str) -> None:
-    print("| " + " | ".join(names) + " |\n|" + "---|" * len(names), flush=True)
-
-
-def _row(*cells: object) -> None:
-    print("| " + " | ".join(str(cell) for cell in cells) + " |", flush=True)
-
-
 def print_plain(runs: int) -> None:
     """The plain fit and its forecast."""
     print(f"Plain fit, shape 2.5, scale 2500 days, {runs} runs a row; 95 % limits.\n")
-    _heading("log, years", "older than log", "failures", "no fit", *BOTH, "forecast bias", "held")
+    heading("log, years", "older than log", "failures", "no fit", *BOTH, "forecast bias", "held")
     for years, late, failures in PLAIN:
         tally = plain(years, late, failures, runs)
-        _row(years, f"{late:.0%}", failures, tally.refused, *tally.cells((*FIGURES, "forecast")))
+        row(years, f"{late:.0%}", failures, tally.refused, *tally.cells((*FIGURES, "forecast")))
 
 
 def print_imputed(runs: int) -> None:
     """Misread findings, and batches."""
     print(f"\nMisread findings and batches, shape 2.5, scale 1500 days, {runs} runs a row.\n")
-    _heading("world", "treatment", *BOTH)
+    heading("world", "treatment", *BOTH)
     for accuracy in (1.0, 0.95, 0.9):
         for name, tally in misread(accuracy, 300, runs).items():
-            _row(f"precision and recall {accuracy:.0%}, about 250 failures", name, *tally.cells(FIGURES))
+            row(f"precision and recall {accuracy:.0%}, about 250 failures", name, *tally.cells(FIGURES))
     young = of_batches(30, 0.0, 2200.0, runs)
     for rule, said in (
         ("drawn", "member drawn"),
         ("oldest", "oldest ended"),
         ("random", "random member ended"),
     ):
-        _row("30 batches of 10, watched from age 0", said, *young[rule].cells(FIGURES))
+        row("30 batches of 10, watched from age 0", said, *young[rule].cells(FIGURES))
     old = of_batches(40, 4000.0, 1500.0, max(runs // 4, 2))
-    _row("40 batches of 10, most older than the log", "member and ages drawn", *old["drawn"].cells(FIGURES))
+    row("40 batches of 10, most older than the log", "member and ages drawn", *old["drawn"].cells(FIGURES))
 
 
 def print_simpler(runs: int) -> None:
@@ -219,9 +168,9 @@ def print_simpler(runs: int) -> None:
     print(
         "\nSimpler ways of counting, about 500 failures in five years, half of the controls older than the log.\n"
     )
-    _heading("way", *BOTH, "forecast bias")
+    heading("way", *BOTH, "forecast bias")
     for name, tally in simpler_ways(runs).items():
-        _row(name, *tally.cells((*FIGURES, "forecast")))
+        row(name, *tally.cells((*FIGURES, "forecast")))
     split, labelled = last_lamp(max(runs // 4, 2))
     print(f"\nLife ratio of a heavy load, true 0.40: lives split at the change {split:.2f}, ", end="")
     print(f"labelled by the last load {labelled:.2f}.")

@@ -46,6 +46,53 @@ def log_of_controls(
     return frame[frame["exit_days"] > frame["entry_days"]].reset_index(drop=True), np.concatenate(ages)
 
 
+def misread_log(
+    units: int, log_days: float, late_share: float, misread: float, rng: np.random.Generator
+) -> tuple[pd.DataFrame, pd.DataFrame, FloatArray]:
+    """The same controls as places with findings, as many of which are no failures as are; and the true ages in service.
+
+    ``misread``: 1 - precision and 1 - recall of the verdict; failed_probability is calibrated. Findings that are no
+    failures fall on every day alike; the control goes on.
+    """
+    late = rng.random(units) < late_share
+    born = np.floor(
+        np.where(
+            late, -rng.uniform(0, OLDEST_YEARS * YEAR_DAYS, units), rng.uniform(0, 0.9 * log_days, units)
+        )
+    )
+    life = np.maximum(np.ceil(SCALE_DAYS * rng.weibull(SHAPE, units)), 1.0)
+    born, life = born[born + life > 0], life[born + life > 0]
+    entry, end = np.maximum(-born, 0.0), log_days - born
+    places = pd.DataFrame(
+        {"place_id": np.arange(born.size), "entry_days": entry, "exit_days": end, "quantity": 1}
+    )
+    at, began = np.arange(born.size), np.zeros(born.size)  # on each place's own clock
+    found, ages = [], []
+    while at.size:
+        dies = began + life
+        fails = dies <= end[at]
+        found.append(np.column_stack([at[fails], dies[fails]]))
+        ages.append((end[at] - began)[~fails])
+        at, began = at[fails], dies[fails]
+        life = np.maximum(np.ceil(SCALE_DAYS * rng.weibull(SHAPE, at.size)), 1.0)
+    real = np.concatenate(found)
+    days = end - entry
+    other = rng.choice(born.size, len(real), p=days / days.sum())
+    when = np.floor(entry[other] + rng.random(other.size) * days[other]) + 0.5
+    inside = when < end[other]
+    events = pd.DataFrame(
+        {
+            "place_id": np.concatenate([real[:, 0].astype(int), other[inside]]),
+            "age_days": np.concatenate([real[:, 1], when[inside]]),
+            "real": np.repeat([True, False], [len(real), int(inside.sum())]),
+        }
+    )
+    chance = np.where(events["real"], 1 - misread, misread)  # as many are failures as are not
+    verdict = rng.random(len(events)) < chance
+    events = events.assign(verdict=verdict, failed_probability=np.where(verdict, 1 - misread, misread))
+    return places, events, np.concatenate(ages)
+
+
 def units_for(failures: int, log_days: float, late_share: float) -> int:
     """Controls that give about so many failures, from a pilot of 20 000."""
     lives, _ = log_of_controls(20_000, log_days, late_share, np.random.default_rng(1))

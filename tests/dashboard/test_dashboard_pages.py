@@ -17,6 +17,7 @@ from pipeline.figures import (
     group_differences,
     headline,
     headline_keys,
+    life_causes,
     options_table,
     repeat_calls,
     weibull_check,
@@ -236,6 +237,9 @@ def test_how_far_the_lives_can_be_trusted_stands_below_them(
     for sentence in weibull_check(small, "model and lamp", "A / LED").sentences:
         assert sentence in said
     assert "No site's log was kept here" in said  # the small portfolio has no windows of record
+    causes = life_causes(small, "photocontrol")
+    assert causes.sentences[0] in said
+    assert causes.left_out[0] in said
     app.selectbox(key="weibull_model and lamp").set_value("B / HPS").run()
     assert weibull_check(small, "model and lamp", "B / HPS").sentences[0] in words(app)
 

@@ -11,7 +11,7 @@ from openpyxl import load_workbook
 
 from pipeline import figures
 from pipeline.report import write_report
-from pipeline.report.life_sections import repeats, trust
+from pipeline.report.life_sections import causes, repeats, trust
 from pipeline.store import Store
 
 
@@ -23,6 +23,7 @@ def test_the_page_says_what_the_figures_say(tmp_path: Path) -> None:
         figures.group_differences(store).sentence,
         figures.repeat_calls(store).sentences[0],
         figures.weibull_check(store, "model and lamp", "A / LED").sentences[0],
+        figures.life_causes(store, "photocontrol").left_out[0],
     ):
         assert escape(sentence) in page
     assert "chart-weibull-paper" in page
@@ -48,4 +49,5 @@ def test_nothing_to_judge_is_a_sentence(empty: Store) -> None:
     assert trust(empty).lead.startswith("No group of controls can be followed here")
     assert not trust(empty).charts
     assert "No site's log was kept" in repeats(empty).lead
+    assert all(table.frame.empty and table.if_empty for table in causes(empty).tables)
     assert not repeats(empty).charts

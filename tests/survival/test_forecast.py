@@ -11,6 +11,7 @@ from scipy.stats import binom, poisson
 from pipeline.survival import (
     ImpossibleLives,
     StatedLife,
+    drawing,
     fit_weibull,
     fit_weibull_fixed_shape,
     forecast,
@@ -165,3 +166,17 @@ def test_a_senseless_horizon_is_refused(horizon):
 def test_a_stated_life_must_be_possible():
     with pytest.raises(ValueError, match="scale_days must be"):
         StatedLife(2.0, 0.0)
+
+
+@pytest.mark.parametrize("units", [12, 300])
+def test_draws_are_those_of_a_grid_reckoned_point_by_point(monkeypatch, units):
+    lives = simulated_lives(2.0, 1500, units, seed=3)
+    lives["exit_low_days"] = np.where(
+        lives.failed, np.maximum(lives.exit_days - 60, lives.entry_days), np.nan
+    )
+    fit = fit_weibull(lives)
+    between = fit.draw_parameters(500, np.random.default_rng(0))
+    monkeypatch.setattr(drawing, "_EXACT_POINTS", 201)
+    exact = fit_weibull(lives).draw_parameters(500, np.random.default_rng(0))
+    assert between[0] == pytest.approx(exact[0], rel=1e-5)
+    assert between[1] == pytest.approx(exact[1], abs=1e-5)
