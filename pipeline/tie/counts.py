@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pipeline.lexicon.words import Words
 
-_NUMBER_WORDS = {
+NUMBER_WORDS = {
     "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "seven": 7, "eight": 8, "nine": 9, "ten": 10,
     "eleven": 11, "twelve": 12, "both": 2,
 }  # fmt: skip
@@ -27,7 +27,7 @@ def whole_number(word: str) -> int | None:
     """A small number in digits or as a word; None for any other word."""
     if word.isdecimal():
         return int(word) if len(word) <= 3 and not word.startswith("0") else None
-    return 1 if word == "one" else _NUMBER_WORDS.get(word)
+    return 1 if word == "one" else NUMBER_WORDS.get(word)
 
 
 def count_before(text: Words, place: int, earliest: int = 0) -> int | None:
@@ -38,8 +38,8 @@ def count_before(text: Words, place: int, earliest: int = 0) -> int | None:
         word = text.words[at]
         if word in ("and", "&", "with", "w/", "or") or word in _NAMES:
             return None
-        if word in _NUMBER_WORDS:
-            return _NUMBER_WORDS[word]
+        if word in NUMBER_WORDS:
+            return NUMBER_WORDS[word]
         if word.isdecimal() and _is_count(text, at):
             return _of_a_total(text, at, earliest) or int(word)
     return None

@@ -8,7 +8,9 @@ from datetime import date
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 # One pass each; no part can match the same characters in two ways, so time is linear.
-_DIGIT = re.compile(r"\d")
+LIKELY = r"\d[/.-]\d|" + "|".join(_MONTHS)
+"""What every date written in text holds, in lower case."""
+_LIKELY = re.compile(LIKELY)
 _NUMERIC = re.compile(r"(?<![\d/.-])(\d{1,4})([/.-])(\d{1,2})\2(\d{2,4})(?![\d/-])")
 _NAMED = re.compile(
     r"(?<![^\W_])(?:(\d{1,2})(?:st|nd|rd|th)?[ -]?)?(" + "|".join(_MONTHS) + r")[a-z]{0,6}\.?"
@@ -21,7 +23,7 @@ Span = tuple[int, int]
 def dates_in(text: str) -> list[tuple[Span, tuple[date, ...]]]:
     """Every date in a text: where it stands, and the one or two days it can mean."""
     text = text.lower()
-    if not _DIGIT.search(text):
+    if not _LIKELY.search(text):
         return []
     found = [(match.span(), _numeric(match)) for match in _NUMERIC.finditer(text)]
     found += [(match.span(), _named(match)) for match in _NAMED.finditer(text)]

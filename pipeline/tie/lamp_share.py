@@ -12,7 +12,7 @@ from typing import NamedTuple
 from pipeline.lexicon.phrases import Found
 from pipeline.lexicon.words import Words
 from pipeline.tie.accounts import DEEDS
-from pipeline.tie.counts import MOST_PIECES, whole_number
+from pipeline.tie.counts import MOST_PIECES, NUMBER_WORDS, whole_number
 from pipeline.tie.parts import CLOCKED
 from pipeline.tie.symptoms import denied
 
@@ -25,6 +25,8 @@ _EACH = {"other": 2, "second": 2, "third": 3, "fourth": 4, "2": 2, "3": 3, "4": 
 _BEGIN = frozenset(
     (*_PARTS, "every", "alternate", "alternating", "of", "in", "%", "percent", "pct", "/", "side")
 )
+# A share begins with one of these, or with a number in digits.
+_FIRST_WORDS = frozenset((*NUMBER_WORDS, "one", *_PARTS, "every", "alternate", "alternating"))
 _ORDINAL = ("nd", "rd", "th")
 _ONE_SIDE = 0.5  # of two alike: assumption of this project, no source
 _LINKS = frozenset(("of", "the", "our", "these", "those", "all", "total", "out"))
@@ -95,7 +97,7 @@ def _written(words: Words) -> Iterator[_Written]:
     """Every share as written, whatever it is a share of."""
     taken = 0
     for at in range(len(words.words)):
-        if at < taken:
+        if at < taken or not (words.words[at] in _FIRST_WORDS or words.words[at].isdecimal()):
             continue
         for form in (_counted, _percent, _slashed, _part, _each, _side):
             written = form(words, at)

@@ -17,7 +17,7 @@ from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
 from pipeline.store import Row, Store, sql_text
-from pipeline.tie.dates import dates_in
+from pipeline.tie.dates import LIKELY, dates_in
 from pipeline.tie.decided import Decisions
 from pipeline.tie.labels import Control
 from pipeline.tie.names import PlaceWords
@@ -166,7 +166,10 @@ def _keep_told(store: Store, told: list[tuple[object, ...]], into: str) -> None:
 
 def _text_dates(store: Store) -> None:
     """The days that each distinct action text can mean."""
-    texts = store.rows("SELECT DISTINCT action_text FROM tie_calls WHERE action_text IS NOT NULL ORDER BY 1")
+    texts = store.rows(
+        "SELECT DISTINCT action_text FROM tie_calls WHERE regexp_matches(lower(action_text), ?) ORDER BY 1",
+        [LIKELY.replace(r"\d", r"\pN")],
+    )
     days = [(text, day) for (text,) in texts for _, meant in dates_in(text) for day in meant]
     _keep(store, "text_dates", days, ["action_text", "day"])
     store.run("ALTER TABLE text_dates ALTER action_text TYPE VARCHAR")
