@@ -16,6 +16,9 @@ from pipeline.portfolio import Portfolio
 
 WHO, LINE = "review_who", "review_line_"
 _JUST_DONE, _FAULTS = "review_just_done", "review_faults"
+USUAL_REASON = "read on review"
+"""Stands in the field, so that two clicks decide; whoever knows more writes it there."""
+_ALL_SEEN = 6  # answers up to so many stand side by side, to be chosen with one click
 NO_NAME = "Write your name, initials or role first, at the top of this page."
 
 
@@ -44,7 +47,11 @@ def tell() -> None:
         # the next line that nobody has decided comes up
         for key in [str(key) for key in st.session_state if str(key).startswith(LINE)]:
             del st.session_state[key]
-        parts.box("Written to decisions.csv", done, "Build again with `dayburn build DIR` to see its effect.")
+        parts.box(
+            "Written to decisions.csv",
+            done,
+            "Build again to see its effect: on the page Intake, or with `dayburn build DIR`.",
+        )
     faults = st.session_state.pop(_FAULTS, None)
     if faults:
         parts.box("Nothing was written", *faults)
@@ -64,7 +71,7 @@ def form(
     with st.form(f"decide_{name}", border=True):
         about = _one("For", list(targets), f"{name}_for") if len(targets) > 1 else next(iter(targets))
         chosen = _chosen(values, question, name, field)
-        why = st.text_input("Reason", key=f"{name}_why", max_chars=500, autocomplete="off")
+        why = st.text_input("Reason", USUAL_REASON, key=f"{name}_why", max_chars=500, autocomplete="off")
         label = "Confirm" if len(targets) > 1 else f"Confirm for {about}"
         if st.form_submit_button(label, type="primary"):
             target, key = targets[about]
@@ -82,9 +89,12 @@ def _chosen(
     key = f"{name}_value"
     if isinstance(values, Mapping):
         words: Callable[[str], str] = lambda value: str(values[value])  # noqa: E731
-        picked = st.selectbox(
-            question, list(values), index=None, format_func=words, key=key, placeholder="Choose"
-        )
+        if len(values) <= _ALL_SEEN:
+            picked = st.radio(question, list(values), index=None, format_func=words, key=key)
+        else:
+            picked = st.selectbox(
+                question, list(values), index=None, format_func=words, key=key, placeholder="Choose"
+            )
         return None if picked is None else (field, str(picked))
     said = st.radio(question, [label for label, _, _ in values], index=None, key=key, horizontal=True)
     return next(((of, value) for label, of, value in values if label == said), None)

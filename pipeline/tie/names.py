@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Mapping
 from functools import lru_cache
+from itertools import compress
 
 from pipeline.lexicon.spelling import Remembered, Spelling
 from pipeline.lexicon.words import Words, split_words
@@ -34,13 +35,13 @@ class PlaceWords:
         words = split_words(text, self._form_of)
         if _SILENT.isdisjoint(words.words):
             return words
-        kept = [at for at, word in enumerate(words.words) if word not in _SILENT]
+        kept = [word not in _SILENT for word in words.words]
         return Words(
-            tuple([words.words[at] for at in kept]),
-            tuple([words.clauses[at] for at in kept]),
-            tuple([words.sentences[at] for at in kept]),
-            tuple([words.starts[at] for at in kept]),
-            tuple([words.ends[at] for at in kept]),
+            tuple(compress(words.words, kept)),
+            tuple(compress(words.clauses, kept)),
+            tuple(compress(words.sentences, kept)),
+            tuple(compress(words.starts, kept)),
+            tuple(compress(words.ends, kept)),
             words.text,
         )
 

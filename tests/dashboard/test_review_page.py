@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+from datetime import datetime
 from pathlib import Path
 
 import pytest
@@ -12,7 +13,7 @@ from opening import Open
 from reading import markup, press, tables, words
 from streamlit.testing.v1 import AppTest
 
-from pipeline.decisions import read_decisions
+from pipeline.decisions import Decision, append_decisions, read_decisions
 from pipeline.figures import doubtful_readings, open_ties
 from pipeline.store import Store
 
@@ -78,6 +79,21 @@ def test_nothing_is_written_without_a_name_a_choice_and_a_reason(open_page: Open
     assert not (folder / "decisions.csv").exists()
 
 
+def test_two_clicks_decide_once_a_name_is_written(open_page: Open, folder: Path) -> None:
+    app = open_page(folder, "review")
+    app.text_input(key="review_who").set_value("Rev").run()
+    next(one for one in app.radio if str(one.key).startswith("doubt_")).set_value("The control failed")
+    next(one for one in app.button if one.label.startswith("Confirm for all of these")).click().run()
+    (row,) = read_decisions(folder / "decisions.csv")
+    assert (row.who, row.value, row.why) == ("Rev", "yes", "read on review")
+
+
+def test_a_finding_whose_verdict_was_decided_is_still_an_open_tie(open_page: Open, folder: Path) -> None:
+    row = Decision(datetime(2024, 5, 1), "Rev", "finding", "k10/1", "control_failed", "yes", "bench")
+    append_decisions(folder / "decisions.csv", [row])
+    assert tables(open_page(folder, "review"))[0]["decided"].tolist() == [""]
+
+
 def test_undo_adds_a_row_and_erases_none(open_page: Open, folder: Path) -> None:
     app = decide(open_page(folder, "review"), "rule", "The control failed")
     first = (folder / "decisions.csv").read_bytes()
@@ -93,7 +109,7 @@ def test_undo_adds_a_row_and_erases_none(open_page: Open, folder: Path) -> None:
 def test_a_place_is_chosen_from_the_controls_of_its_site(open_page: Open, folder: Path) -> None:
     app = open_page(folder, "review")
     app.text_input(key="review_who").set_value("Rev")
-    place = next(one for one in app.selectbox if str(one.key).startswith("tie_"))
+    place = next(one for one in app.radio if str(one.key).startswith("tie_"))
     assert place.options == ["C3, south / C3, timer", "C5, south / C5, photocontrol"]
     place.set_value("C5")
     app.text_input(key=str(place.key).replace("_value", "_why")).set_value("site visit")
