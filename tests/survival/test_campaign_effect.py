@@ -55,7 +55,7 @@ def test_renewals_add_up_to_the_long_run_rate():
 
 
 def test_identical_new_controls_have_a_small_naive_ratio_but_no_effect():
-    naive, ratios, hits, runs = [], [], 0, 25
+    naive, ratios, hits, runs = [], [], 0, 15
     for seed in range(runs):
         rng = np.random.default_rng(seed)
         ages = rng.uniform(300, 1300, 30).round()
@@ -75,7 +75,7 @@ def test_identical_new_controls_have_a_small_naive_ratio_but_no_effect():
 
 def test_worst_sites_have_a_naive_ratio_below_one_but_no_effect():
     # 300 sites that differ (gamma, concentration 4), none touched; the fifth with most failures is "treated".
-    naive, ratios, hits, runs = [], [], 0, 25
+    naive, ratios, hits, runs = [], [], 0, 15
     for seed in range(runs):
         rng = np.random.default_rng(seed)
         factor = rng.gamma(4, size=300) / 4

@@ -88,7 +88,7 @@ def test_renewal_adds_failures_and_no_renewal_cannot_exceed_the_fleet():
     ("units", "earliest_entry"), [(80, 0), (120, 300)], ids=["some from new", "none from new"]
 )
 def test_the_interval_holds_the_count_as_often_as_it_says(units, earliest_entry):
-    runs, hits = 200, 0
+    runs, hits = 120, 0
     for seed in range(runs):
         rng = np.random.default_rng(10_000 + seed)
         lives = simulated_lives(2.0, 1500, units, seed)

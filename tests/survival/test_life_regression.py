@@ -151,7 +151,7 @@ def test_a_change_of_load_is_followed_when_the_life_is_split_there():
 
 
 def test_limits_cover_the_true_life_ratio_as_often_as_they_say():
-    runs, hits = 200, 0
+    runs, hits = 130, 0
     for seed in range(runs):
         lives = lives_with(0.6, 120, 1000 + seed)
         row = fit_life_regression(lives, ["switching"], confidence=0.9).life_ratios.iloc[0]

@@ -105,7 +105,7 @@ def test_a_group_never_at_risk_at_a_failure_takes_a_degree_of_freedom():
 
 
 def test_equal_groups_are_called_different_as_often_as_chance_says():
-    runs, called = 400, 0
+    runs, called = 250, 0
     for seed in range(runs):
         lives = simulated_lives(1.5, 1500, 60, seed)
         lives["kind"] = np.where(np.arange(len(lives)) % 2, "odd", "even")

@@ -35,7 +35,7 @@ def test_the_ratio_is_two_to_the_coefficient_of_r():
 
 
 def test_limits_cover_the_true_ratio():
-    runs, hits = 100, 0
+    runs, hits = 60, 0
     for seed in range(runs):
         effect = life_ratio_per_doubling(stressed(150, 5000 + seed, 0.5), "stress")
         hits += effect.lower <= 2**-0.5 <= effect.upper
