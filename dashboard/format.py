@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import html
 import math
+import re
 from collections.abc import Callable, Sequence
 from datetime import date, datetime
 from typing import Any, NamedTuple
@@ -18,6 +19,8 @@ from pipeline.figures.lifespans import YEAR_DAYS
 
 Write = Callable[[Any], str]
 NOTHING = "–"
+_MARKS = f"{wording.THIN_SPACE}{wording.NO_BREAK_SPACE}{wording.EN_DASH}{wording.MINUS}"
+_NUMBER = re.compile(f"(at (least|most) )?[0-9.,%{_MARKS}]*")
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 
 
@@ -141,18 +144,25 @@ def plain_table(frame: pd.DataFrame, columns: dict[str, Shown], currency: str, c
     """An HTML table to print; every text is escaped, so that nothing in a call can act as markup."""
     cells = written(frame, columns, currency)
     labels = [html.escape(str(name), quote=True) for name in cells.columns]
-    head = "".join(f"<th scope='col'>{label}</th>" for label in labels)
+    marks = [" class='number'" if _all_numbers(cells[name]) else "" for name in cells.columns]
+    head = "".join(f"<th scope='col'{mark}>{label}</th>" for label, mark in zip(labels, marks, strict=True))
     body = "".join(
-        "<tr>" + "".join(_cell(name, value) for name, value in zip(labels, row, strict=True)) + "</tr>"
+        "<tr>" + "".join(_cell(*cell) for cell in zip(labels, row, marks, strict=True)) + "</tr>"
         for row in cells.itertuples(index=False)
     )
     above = f"<caption>{html.escape(caption)}</caption>" if caption else ""
     return f"<table class='plain'>{above}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
 
 
-def _cell(label: str, value: object) -> str:
+def _all_numbers(column: pd.Series) -> bool:
+    """Whether every cell is a written number, limits of one, or nothing, and some number is there."""
+    texts = column.astype(str)
+    return bool(texts.str.fullmatch(_NUMBER).all() and texts.str.contains(r"\d").any())
+
+
+def _cell(label: str, value: object, mark: str) -> str:
     """A cell that carries its column's label, for narrow screens where a row becomes a list."""
-    return f"<td data-label='{label}'>{html.escape(str(value))}</td>"
+    return f"<td data-label='{label}'{mark}>{html.escape(str(value))}</td>"
 
 
 def csv_bytes(frame: pd.DataFrame, columns: dict[str, Shown] | None = None, currency: str = "") -> bytes:

@@ -48,6 +48,7 @@ table.plain caption {{ text-align: left; font-weight: 600; padding-bottom: .3rem
 table.plain th, table.plain td {{ border: 1px solid {LINE}; padding: .25rem .4rem; text-align: left;
   vertical-align: top; overflow-wrap: break-word; }}
 table.plain th {{ background: {PANEL}; }}
+table.plain .number {{ text-align: right; font-variant-numeric: tabular-nums; }}
 .wide {{ overflow-x: auto; }}
 [data-testid="stSidebarHeader"] {{ height: 2.5rem; padding-top: .5rem; padding-bottom: 0; margin-bottom: 0; }}
 [data-testid="stSidebar"] hr {{ margin: .6rem 0; }}

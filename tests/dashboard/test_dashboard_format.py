@@ -98,3 +98,18 @@ def test_a_life_bounded_from_below_only_says_at_least_and_one_without_end_is_no_
     text = write.written(shown, columns, "USD")
     assert text["B10"].tolist() == ["2.00", "–", "–"]
     assert text["Limits"].tolist() == ["at least 1.00"] * 3
+
+
+def test_a_column_of_numbers_and_their_limits_is_set_to_the_right_and_words_are_not() -> None:
+    frame = pd.DataFrame(
+        {"a": [12_300.0, None], "b": ["9.1–12.4", "–"], "c": ["2.5 h", "–"], "d": ["–", "–"]}
+    )
+    columns = {"a": Shown("A", write.estimate), "b": Shown("B"), "c": Shown("C"), "d": Shown("D")}
+    table = write.plain_table(frame, columns, "USD")
+    assert [f"<th scope='col' class='number'>{label}<" in table for label in "ABCD"] == [
+        True,
+        True,
+        False,
+        False,
+    ]
+    assert table.count("class='number'") == 6  # two heads and their cells
