@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pandas as pd
 from scipy.stats import binomtest
-from statsmodels.stats.multitest import multipletests
 
 from pipeline.figures import query
 from pipeline.figures.facts import facts
 from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.lives.groups import poisson_limits
 from pipeline.store import Store
+from pipeline.survival.group_tests import holm
 
 RATE_PARTS = ("kind", "model", "switching", "lamp", "model and lamp", "site")
 _LIMITED = ("", "_lower", "_upper")
@@ -90,4 +91,4 @@ def _unlike_the_rest(frame: pd.DataFrame) -> list[float | None]:
         binomtest(count, failures, own / years).pvalue
         for count, own in zip(frame["failures"].tolist(), frame["control_years"].tolist(), strict=True)
     ]
-    return [float(value) for value in multipletests(raw, method="holm")[1]]
+    return [float(value) for value in holm(np.array(raw))]

@@ -12,6 +12,7 @@ from typing import Literal
 
 import numpy as np
 import pandas as pd
+from pandas.api.types import is_numeric_dtype
 
 from pipeline.payback.internal_rate import internal_rate_of_return
 from pipeline.payback.present_value import Floats, check_rate, single_present_value
@@ -173,19 +174,24 @@ def _check(base: pd.DataFrame, alternative: pd.DataFrame, years: int, rate: floa
         raise ValueError("; ".join(faults))
 
 
+def _numbers(column: pd.Series) -> Floats:
+    """A column as numbers, NaN for what is none; a column of numbers needs no look at each."""
+    known = column if is_numeric_dtype(column) else pd.to_numeric(column, errors="coerce")
+    return known.to_numpy(dtype=np.float64)
+
+
 def _faults(flows: pd.DataFrame, name: str, years: int) -> list[str]:
     """What is wrong with a frame of flows, each with its row counted from 1."""
     absent = [column for column in ("year", "kind", "amount") if column not in flows.columns]
     if absent:
         return [f"{name} has no column {', '.join(absent)} (needs year, kind, amount)"]
-    year = pd.to_numeric(flows["year"], errors="coerce").to_numpy(dtype=float)
-    amount = pd.to_numeric(flows["amount"], errors="coerce").to_numpy(dtype=float)
+    year, amount, kinds = _numbers(flows["year"]), _numbers(flows["amount"]), flows["kind"].tolist()
     bad = {
         f"year is not a whole number from 0 to {years}": ~((year >= 0) & (year <= years) & (year % 1 == 0)),
-        f"kind is not one of {', '.join(KINDS)}": ~flows["kind"].isin(KINDS).to_numpy(dtype=bool),
+        f"kind is not one of {', '.join(KINDS)}": np.array([kind not in KINDS for kind in kinds], dtype=bool),
         "amount is not a number": ~np.isfinite(amount),
         "a residual is value received, not negative (a disposal cost is a replacement)": (
-            (flows["kind"] == "residual").to_numpy(dtype=bool) & (amount < 0)
+            np.array([kind == "residual" for kind in kinds], dtype=bool) & (amount < 0)
         ),
     }
     return [

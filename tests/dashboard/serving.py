@@ -19,7 +19,7 @@ import dashboard
 APP = Path(dashboard.__file__).with_name("app.py")
 PROJECT = APP.parents[1]
 PATHS = (
-    "", "burning-now", "failure-trends", "wasted-energy", "business-case", "calls-behind", "review",
+    "", "burning-now", "failure-trends", "wasted-energy", "business-case", "next-year", "calls-behind", "review",
     "what-was-read", "intake",
 )  # fmt: skip
 BROWSER_FLAGS = (

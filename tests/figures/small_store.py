@@ -5,8 +5,13 @@ Everything the figures should show is worked out beside the test that checks it.
 
 from __future__ import annotations
 
+import atexit
 import json
+import shutil
+import tempfile
 from datetime import date, datetime, timedelta
+from functools import cache
+from pathlib import Path
 from typing import Any
 
 from pipeline.lives.groups import fill_groups
@@ -93,8 +98,27 @@ def three(name: str, central: float) -> dict[str, float]:
 
 
 def small_store() -> Store:
-    """The whole portfolio, in memory."""
-    store = Store.create()
+    """The whole portfolio, in memory: a copy of its own of the one that is filled once for a run of tests."""
+    store = Store.scratch()
+    store.run(f"ATTACH '{_kept()}' AS kept (READ_ONLY)")
+    store.run("COPY FROM DATABASE kept TO memory")
+    store.run("DETACH kept")
+    return store
+
+
+@cache
+def _kept() -> Path:
+    """The portfolio as a database file, removed when the process ends."""
+    folder = tempfile.mkdtemp()
+    atexit.register(shutil.rmtree, folder, ignore_errors=True)
+    path = Path(folder) / "small.duckdb"
+    store = Store.create(path)
+    _fill(store)
+    store.close()
+    return path
+
+
+def _fill(store: Store) -> None:
     add(
         store, "build_info", build_id="b1", dayburn_version="0", portfolio_name=SETTINGS.name, currency="USD",
         fiscal_year_start=7, log_from=LOG_FROM, log_to=LOG_TO, settings=SETTINGS.model_dump_json(),
@@ -106,7 +130,6 @@ def small_store() -> Store:
     add(store, "checks", name="rows reconcile", holds=True, detail="11 rows")
     add(store, "checks", name="something else", holds=False, detail="1 <b>differs</b>")
     add(store, "notices", stage="lives", place="controls.csv", message="five controls count in rates only")
-    return store
 
 
 def _registers(store: Store) -> None:
