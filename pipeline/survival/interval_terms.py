@@ -26,6 +26,9 @@ class IntervalTerms:
     def values(self, shape: float, log_rate: float | FloatArray) -> FloatArray:
         """The term of each interval."""
         _, rise = self._hazards(shape, log_rate)
+        return self._terms(shape, log_rate, rise)
+
+    def _terms(self, shape: float, log_rate: float | FloatArray, rise: FloatArray) -> FloatArray:
         # For a rise too small to subtract from 1, the term is log(rise), written without subtracting.
         with np.errstate(divide="ignore"):
             small = log_rate + shape * self._high_x + np.log(-np.expm1(-shape * self._width_x))
@@ -34,6 +37,12 @@ class IntervalTerms:
     def slope_by_rate(self, shape: float, log_rate: float | FloatArray) -> FloatArray:
         """Derivative of each term by its log rate."""
         return _share(self._hazards(shape, log_rate)[1])
+
+    def along_rate(self, shape: float, log_rate: float) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Each term, and its first and second derivative by the log rate."""
+        _, rise = self._hazards(shape, log_rate)
+        share = _share(rise)
+        return self._terms(shape, log_rate, rise), share, share * (1.0 - rise - share)
 
     def slope_by_shape(self, shape: float, log_rate: float | FloatArray) -> FloatArray:
         """Derivative of each term by the shape."""

@@ -11,6 +11,7 @@ from scipy.stats import chi2, norm
 
 from pipeline.survival.form import FloatArray
 from pipeline.survival.refusals import CannotFit, check_confidence
+from pipeline.survival.weibull_life import exp_or_inf
 
 
 @dataclass(frozen=True)
@@ -68,7 +69,7 @@ def trend_test(times: ArrayLike, end: float, confidence: float = 0.95) -> Trend:
         p_value=2.0 * float(norm.sf(abs(z))),
         power_law_shape=shape,
         power_law_shape_limits=(low, high),
-        power_law_rate=ordered.size / end**shape,
+        power_law_rate=exp_or_inf(math.log(ordered.size) - shape * math.log(end)),
         mean_time_between_failures=end / (ordered.size * shape),
         failures=int(ordered.size),
         failure_terminated=failure_terminated,

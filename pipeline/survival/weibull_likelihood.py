@@ -17,6 +17,7 @@ from scipy.special import lambertw
 from pipeline.survival.form import FloatArray
 from pipeline.survival.interval_terms import IntervalTerms
 from pipeline.survival.margins import LifeMargins
+from pipeline.survival.roots import crossing, falling_root, least_near
 
 # Search range of the shape. Far wider than any device shows (about 0.3 to 10): reaching an end means
 # that the data push the shape to nothing or to infinity.
@@ -100,7 +101,20 @@ class WeibullLikelihood:
         if not self.between:
             return math.log(self.exact / self.exposure(shape))
         above = math.log(self.failures / self.exposure(shape))  # no failure adds more than 1 to the slope
-        return _falling_root(lambda log_rate: self._slope_by_rate(shape, log_rate), above)
+        return falling_root(lambda log_rate: self._along_rate(shape, log_rate)[1:], above)
+
+    def _along_rate(self, shape: float, log_rate: float) -> tuple[float, float, float]:
+        """Log-likelihood, and its first and second derivative by the log rate."""
+        hazard = math.exp(min(log_rate, 700.0)) * self.exposure(shape)
+        value = self.exact * (math.log(shape) + log_rate) + shape * self._sum_x - self._sum_log_days - hazard
+        slope, bend = self.exact - hazard, -hazard
+        if self.between:
+            terms = self._intervals.along_rate(shape, log_rate)
+            value, slope, bend = (
+                total + float(self._intervals.counts @ term)
+                for total, term in zip((value, slope, bend), terms, strict=True)
+            )
+        return (value if not math.isnan(value) else -math.inf), slope, bend
 
     def profile(self, log_shape: float) -> float:
         """Log-likelihood at this shape and its most likely rate."""
@@ -129,16 +143,23 @@ class WeibullLikelihood:
         spare = self.value(log_shape, best) - floor
         if spare <= 1e-12 * self.failures:  # at the edge of the region, where W has its branch point
             return best, best
+        # d (log u - u + 1) = -spare with u = rate / best rate is solved by Lambert's W.
+        argument = -math.exp(-1.0 - spare / self.failures)
+        lower, upper = (best + math.log(-float(np.real(lambertw(argument, branch)))) for branch in (0, -1))
         if not self.between:
-            # d (log u - u + 1) = -spare with u = rate / best rate is solved by Lambert's W.
-            argument = -math.exp(-1.0 - spare / self.exact)
-            lower, upper = (-float(np.real(lambertw(argument, branch))) for branch in (0, -1))
-            return best + math.log(lower), best + math.log(upper)
+            return lower, upper
+        shape = math.exp(log_shape)
 
-        def above(log_rate: float) -> float:
-            return self.value(log_shape, log_rate) - floor
+        def above(log_rate: float) -> tuple[float, float]:
+            value, slope, _ = self._along_rate(shape, log_rate)
+            return value - floor, slope
 
-        return -_falling_root(lambda mirrored: above(-mirrored), -best), _falling_root(above, best)
+        def mirrored(minus_log_rate: float) -> tuple[float, float]:
+            value, slope = above(-minus_log_rate)
+            return value, -slope
+
+        # Failures in intervals say less than dated ones, so these are near and the roots lie further out.
+        return -falling_root(mirrored, -lower), falling_root(above, upper)
 
     def most_likely(self) -> tuple[float, float] | None:
         """(log shape, log rate) of the maximum; None where it lies at an end of the search range."""
@@ -173,8 +194,8 @@ class WeibullLikelihood:
             return self.profile(point) - floor
 
         return (
-            _crossing(above, log_shape, LOG_LIMIT_LOW, -math.inf),
-            _crossing(above, log_shape, LOG_LIMIT_HIGH, math.inf),
+            crossing(above, log_shape, LOG_LIMIT_LOW, -math.inf),
+            crossing(above, log_shape, LOG_LIMIT_HIGH, math.inf),
         )
 
     def extremes(
@@ -194,8 +215,8 @@ class WeibullLikelihood:
             return min(ends), max(ends)
 
         pairs = [both(float(point)) for point in grid]
-        least = _refined([pair[0] for pair in pairs], grid, lambda point: both(point)[0])
-        greatest = -_refined([-pair[1] for pair in pairs], grid, lambda point: -both(point)[1])
+        least = least_near([pair[0] for pair in pairs], grid, lambda point: both(point)[0])
+        greatest = -least_near([-pair[1] for pair in pairs], grid, lambda point: -both(point)[1])
         return least, greatest
 
     def log_scale(self, log_shape: float, log_rate: float) -> float:
@@ -206,42 +227,3 @@ class WeibullLikelihood:
 def _log_or_minus_inf(values: FloatArray) -> FloatArray:
     with np.errstate(divide="ignore"):
         return np.asarray(np.log(values), dtype=np.float64)
-
-
-def _falling_root(function: Callable[[float], float], start: float) -> float:
-    """Root of a falling function, bracketed outward from ``start``."""
-    low = high = start
-    step = 0.5
-    while function(low) < 0:
-        low, step = low - step, step * 2
-    step = 0.5
-    while function(high) > 0:
-        high, step = high + step, step * 2
-        if step > 1e6:
-            raise ArithmeticError("the likelihood has no maximum in the rate")
-    return low if low == high else float(brentq(function, low, high, xtol=1e-13, rtol=1e-14))
-
-
-def _crossing(above: Callable[[float], float], start: float, bound: float, beyond: float) -> float:
-    """Where ``above`` first turns negative on the way from start to bound; ``beyond`` if it does not."""
-    inside, step = start, 0.02
-    direction = 1.0 if bound > start else -1.0
-    while True:
-        outside = start + direction * step
-        if (bound - outside) * direction <= 0:
-            outside = bound
-        if above(outside) < 0:
-            return float(brentq(above, inside, outside, xtol=1e-12, rtol=1e-13))
-        if outside == bound:
-            return beyond
-        inside, step = outside, step * 2
-
-
-def _refined(values: list[float], grid: FloatArray, function: Callable[[float], float]) -> float:
-    """Minimum of ``function``, searched around the best point of its values on the grid."""
-    best = int(np.argmin(values))
-    left, right = float(grid[max(best - 1, 0)]), float(grid[min(best + 1, grid.size - 1)])
-    if not (math.isfinite(values[best]) and right > left):
-        return values[best]
-    found = minimize_scalar(function, bounds=(left, right), method="bounded", options={"xatol": 1e-9})
-    return min(values[best], float(found.fun))

@@ -94,3 +94,10 @@ def test_order_and_unit_of_time_do_not_matter(times, factor, random):
 def test_refusals_say_why(times, end, error, reason):
     with pytest.raises(error, match=reason):
         trend_test(times, end)
+
+
+def test_a_shape_too_steep_for_its_rate_to_be_written_has_a_rate_of_zero() -> None:
+    """All failures a hair before the end: end**shape is beyond what a number can hold."""
+    found = trend_test([99.5, 99.5, 99.5], 100.0)
+    assert found.power_law_shape == pytest.approx(3 / (3 * math.log(100 / 99.5)))
+    assert found.power_law_rate == 0.0
