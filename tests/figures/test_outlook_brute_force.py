@@ -34,9 +34,9 @@ def store() -> Iterator[Store]:
     made.run("UPDATE lives SET site_id = 'south' WHERE right(life_id, 1) IN ('0', '3', '7')")
     add(
         made, "lives", life_id="batch", segment=1, control_id="batch", position="p", site_id="south",
-        kind="photocontrol", model="short", switching="plain relay", lamp="LED", register_case="keeps removed", entered_on=date(2023, 7, 1),
-        ended_on=LOG_TO, failed=False, end_reason="in service", quantity=UNKNOWN, imputed=False,
-        excluded_reason="installation date unknown",
+        kind="photocontrol", model="short", switching="plain relay", lamp="LED", register_case="keeps removed",
+        entered_on=date(2023, 7, 1), ended_on=LOG_TO, failed=False, end_reason="in service", quantity=UNKNOWN,
+        imputed=False, excluded_reason="installation date unknown",
     )  # fmt: skip
     fill_groups(made, SETTINGS.assumptions, Silent())
     yield made
