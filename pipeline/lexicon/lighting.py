@@ -110,7 +110,9 @@ def _judge(signs: _Signs) -> tuple[bool, str]:
     """One text alone."""
     if signs.outdoor or signs.control:
         said = signs.outdoor or signs.control
-        if signs.other_trade and not (signs.fault or signs.control):
+        # A control beside another trade's words and nothing of lamps is that trade's: 'photocell on auto flush toilet'.
+        of_lamps = signs.outdoor or signs.lamp or signs.lighting or signs.outdoors
+        if signs.other_trade and not (signs.fault or (signs.control and of_lamps)):
             return False, signs.other_trade
         return True, said
     lamp = signs.lamp or signs.lighting

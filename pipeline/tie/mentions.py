@@ -9,7 +9,7 @@ part or a verb strike it out.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from pipeline.lexicon.phrases import Found
 from pipeline.lexicon.words import Words
@@ -250,7 +250,18 @@ def _close(account: Account, sentence: _Sentence) -> None:
     for part in sentence.parts:
         if not (part.deed or part.sound or part.needed) and sentence.deed and not part.bad:
             part.deed, part.deed_clause, sentence.used = sentence.deed, sentence.deed_clause, True
+    _want_anew(account, sentence)
     _leave_bare(account, sentence)
+
+
+def _want_anew(account: Account, sentence: _Sentence) -> None:
+    """'Tapped contactor, it released. Will need replacement': what a sentence of its own asks for is the part before."""
+    asked = sentence.needed and sentence.deed == "replaced" and sentence.deed_last > sentence.need_first
+    if not asked or sentence.used or sentence.parts or not account.mentions:
+        return
+    before = account.mentions[-1]
+    if before.deed in ("", "reset", "cleaned", "completed") and not before.sound:
+        account.mentions.append(replace(before, deed="", needed=True, wanted=sentence.deed))
 
 
 def _leave_bare(account: Account, sentence: _Sentence) -> None:

@@ -63,7 +63,8 @@ def main_part(parts: list[Mention], symptom: str) -> Mention | None:
 
 def _weight(part: Mention, symptom: str) -> tuple[int, int, int]:
     is_control = part.part in CONTROLS
-    decisive = is_control and (part.deed == "replaced" or (symptom in CLOCKED and bool(part.deed)))
+    told = bool(part.deed) or part.bad or part.needed
+    decisive = is_control and (part.deed == "replaced" or (symptom in CLOCKED and told))
     decisive = decisive or (symptom == "damage" and part.part == "pole")
     named = part.part not in ("control", "other")
     return int(decisive), _RANK.get(part.deed, 0) * 2 + int(part.bad) + int(is_control), int(named)

@@ -37,6 +37,9 @@ NIGHT WALK - exterior lighting inspection
 lights in front of school not coming on at night
 outside lts burning day and night
 cnaopy light out by band hall
+whole east lot is dark
+pole 12 burning at noon
+bollard out by front walk
 """
 OTHER = """
 LIGHT OUT RM 204
@@ -57,6 +60,7 @@ paint light pole
 occupancy sensor in hallway stays on
 head light out on truck 12
 automatic door photo eye not working
+photo eye on restroom sink bad
 Light fixture hanging in cafeteria
 toilet leaking in room next to light switch
 banner fell from light pole

@@ -136,6 +136,6 @@ def test_a_page_that_cannot_be_read_is_told(tmp_path: Path, content: bytes, said
 
 def test_the_built_in_rules_have_names_of_their_own_and_the_last_fits_everything() -> None:
     verdicts = load_verdicts()
-    assert len({one.why for one in verdicts.rules}) == len(verdicts.rules) == 30
+    assert len({one.why for one in verdicts.rules}) == len(verdicts.rules) == 31
     odd = Reading("unknown", "unknown", "", "unknown", "", 1, False, False, False, "")
     assert verdicts.of(odd).why == verdicts.rules[-1].why
