@@ -255,13 +255,14 @@ def _close(account: Account, sentence: _Sentence) -> None:
 
 
 def _want_anew(account: Account, sentence: _Sentence) -> None:
-    """'Tapped contactor, it released. Will need replacement': what a sentence of its own asks for is the part before."""
+    """'Freed contactor. Will need replacement': what a sentence of its own asks for is the part before it."""
     asked = sentence.needed and sentence.deed == "replaced" and sentence.deed_last > sentence.need_first
     if not asked or sentence.used or sentence.parts or not account.mentions:
         return
     before = account.mentions[-1]
     if before.deed in ("", "reset", "cleaned", "completed") and not before.sound:
-        account.mentions.append(replace(before, deed="", needed=True, wanted=sentence.deed))
+        anew = replace(before, deed="", needed=True, wanted=sentence.deed)
+        account.mentions[-1:] = [before, anew] if before.deed else [anew]
 
 
 def _leave_bare(account: Account, sentence: _Sentence) -> None:

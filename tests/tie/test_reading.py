@@ -103,7 +103,8 @@ Ext lts on 24/7 | PC shorted out. Installed new. | day burning, control, replace
 Lights out | squirrel chewed wire. repaired. | out, wiring, repaired, no
 Lights out | all lights on at time of arrival | out, unknown, none found, no
 lights stay on | lights left on for security per office | day burning, unknown, unknown, no
-lot lights on all day | relay hung, rapped it and it released. Will need replacing soon | day burning, control, referred, yes
+lot lights on all day | relay hung, released it. Will need replacing | day burning, control, referred, yes
+lot lights on all day | relay hung. Will need replacing soon | day burning, control, referred, yes
 lot lights on all day | pulled breaker for now. Photocell on order | day burning, control, referred, yes
 lot lights on all day | jumper found, removed jumper and put in new photocell | day burning, control, replaced, yes
 lot lights out | thought it was the timer but a breaker had tripped, reset breaker | out, supply, reset, no
