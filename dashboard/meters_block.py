@@ -89,10 +89,9 @@ def _reconciliation() -> None:
         )
         return
     picked = parts.table(_limited(frame), RECONCILIATION, "meter-reconciliation", pick=True)
-    if picked is not None and len(frame["incident_ids"].iloc[picked]):
+    if picked is not None:
         row = frame.iloc[picked]
-        if st.button(f"Calls of: {row['finding']}", key="meter_calls"):
-            parts.look_at(list(row["incident_ids"]), str(row["finding"]))
+        parts.calls_of(row["incident_ids"], str(row["finding"]), "meter_calls")
     st.caption(
         "What is called in stays in the reported total, measured where a meter saw it; what only meters found stands "
         "beside it. Choose a row to see its calls. An incident that its meter does not show may be a lamp registered "

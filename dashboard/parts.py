@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import html
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from typing import Any
 
 import pandas as pd
@@ -89,6 +89,12 @@ def look_at(incident_ids: list[str], label: str) -> None:
     """Go to the calls of several incidents, under a label that says what they are."""
     st.session_state[LOOK_AT] = (label, tuple(incident_ids))
     look_behind(listed="yes")
+
+
+def calls_of(incident_ids: Sequence[str], label: str, key: str) -> None:
+    """A way to the calls of some incidents, named by what they are; nothing where there are none."""
+    if len(incident_ids) and st.button(f"Calls behind: {label}", key=key, type="tertiary"):
+        look_at(list(incident_ids), label)
 
 
 def table(

@@ -74,12 +74,17 @@ def show() -> None:
         parts.nothing("No wasted energy could be reckoned in this year.", "Choose another year above.")
     else:
         _amounts(told)
+        parts.calls_of(told.incident_ids, f"Statement of {years[at].label}", "statement_calls")
+        _top_sites(told)
     _moved(years[at])
 
 
 def _amounts(told: Statement) -> None:
     amounts = write.with_limits(told.amounts, "range", "p5", "p95")
     parts.prose_table(write.with_limits(amounts, "bounds", "low", "high"), AMOUNTS, "statement")
+
+
+def _top_sites(told: Statement) -> None:
     st.subheader("Top sites of the year", anchor=False)
     parts.prose_table(
         write.with_limits(told.sites, "kwh_range", "kwh_p5", "kwh_p95"), SITES, "statement-sites"

@@ -91,9 +91,13 @@ def _by_part() -> By:
         "Bounds: all lit from the first report only, to all lit back to the last visit that could have seen it. "
         f"{_parts_not_whole(by)}"
     )
-    parts.table(
-        _with_ranges(frame, money), COLUMNS | {"part": Shown(PARTS[by])}, f"wasted-by-{by.replace(' ', '-')}"
-    )
+    columns, name = COLUMNS | {"part": Shown(PARTS[by])}, f"wasted-by-{by.replace(' ', '-')}"
+    picked = parts.table(_with_ranges(frame, money), columns, name, pick=True)
+    if picked is None:
+        st.caption("Choose a row to open the calls behind it.")
+    else:
+        row = frame.iloc[picked]
+        parts.calls_of(row["incident_ids"], f"wasted energy, {row['part']}", "wasted_calls")
     return by
 
 
@@ -125,6 +129,10 @@ def _left_out() -> None:
         return
     st.caption("Incidents whose energy could not be reckoned: the true figure is higher.")
     parts.prose_table(frame, LEFT_OUT, "left-out")
+    for number, row in enumerate(frame.to_dict("records")):
+        parts.calls_of(
+            row["incident_ids"], f"{row['symptom']}, {row['left_out_reason']}", f"left_out_{number}"
+        )
 
 
 main()

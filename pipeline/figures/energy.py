@@ -34,10 +34,10 @@ By = Literal["all", "month", "calendar year", "fiscal year", "site", "kind"]
 def energy_by(store: Store, by: By, filters: Filters = EVERYTHING) -> pd.DataFrame:
     """Wasted energy, its cost and emissions, one row per part; sites and kinds by kWh, times in order.
 
-    Columns: part ('2024-05', '2024', 'FY 2024', a site or a kind), incidents, and low, central and high of
-    excess_hours, kwh, cost (portfolio currency), co2e_kg (location-based), co2e_market_kg and co2e_losses_kg, with p5,
-    p50 and p95 of all but the hours; and supplied_kwh_central, which a supplier's factor covers. A fiscal year is
-    named by the calendar year in which it ends. A month that the period touches counts whole.
+    Columns: part ('2024-05', '2024', 'FY 2024', a site or a kind), incidents, incident_ids, and low, central and
+    high of excess_hours, kwh, cost (portfolio currency), co2e_kg (location-based), co2e_market_kg and co2e_losses_kg,
+    with p5, p50 and p95 of all but the hours; and supplied_kwh_central, which a supplier's factor covers. A fiscal
+    year is named by the calendar year in which it ends. A month that the period touches counts whole.
 
     Low counts from the first reports only, high back to the last visits that could have seen the fault: bounds, as if
     all incidents lay at one end together. p5 to p95 is the range of 90 % of the draws (docs/methods-energy.md), in
@@ -50,5 +50,5 @@ def energy_by(store: Store, by: By, filters: Filters = EVERYTHING) -> pd.DataFra
 
 
 def energy_left_out(store: Store, filters: Filters = EVERYTHING) -> pd.DataFrame:
-    """Incidents whose wasted energy could not be reckoned: symptom, left_out_reason, incidents."""
+    """Incidents whose wasted energy could not be reckoned: symptom, left_out_reason, incidents, incident_ids."""
     return query.frame(store, "energy_left_out", filters)

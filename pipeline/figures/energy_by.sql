@@ -43,6 +43,7 @@ ranges AS (
 SELECT
   s.part,
   count(DISTINCT incident_id) AS incidents,
+  list(DISTINCT incident_id ORDER BY incident_id) AS incident_ids,
   sum(excess_hours_low) AS excess_hours_low, sum(excess_hours_central) AS excess_hours_central,
   sum(excess_hours_high) AS excess_hours_high,
   sum(kwh_low) AS kwh_low, sum(kwh_central) AS kwh_central, sum(kwh_high) AS kwh_high,

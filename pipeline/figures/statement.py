@@ -36,14 +36,19 @@ class Statement:
 
     ``amounts``: key, quantity, unit, central, p5, p95 (90 % range), low, high (bounds); what is not known is left out.
     ``sites``: part (site), incidents, kwh_central, kwh_p5, kwh_p95, share (0 to 1 of the year's central kWh).
-    ``coverage``: which of its days the log covers, in words.
+    ``coverage``: which of its days the log covers, in words. ``incident_ids``: what wasted energy in it.
     """
 
     year: Period
     coverage: str
-    incidents: int
+    incident_ids: tuple[str, ...]
     amounts: pd.DataFrame
     sites: pd.DataFrame
+
+    @property
+    def incidents(self) -> int:
+        """How many incidents wasted energy in it."""
+        return len(self.incident_ids)
 
 
 def statement(store: Store, year: Period, filters: Filters = EVERYTHING) -> Statement:
@@ -73,7 +78,7 @@ def _statement(store: Store, year: Period, total: pd.DataFrame, sites: pd.DataFr
     return Statement(
         year=year,
         coverage=_coverage(store, year),
-        incidents=0 if total.empty else int(total["incidents"].iloc[0]),
+        incident_ids=() if total.empty else tuple(total["incident_ids"].iloc[0]),
         amounts=_amounts(total, facts(store).money),
         sites=sites,
     )

@@ -271,6 +271,25 @@ def test_wasted_energy_is_split_by_fiscal_year(open_page: Open, small_folder: Pa
     assert "Nights without light" in words(app)
 
 
+@pytest.mark.parametrize(
+    ("key", "label"), [("statement_calls", "Statement of"), ("left_out_0", "day burning, no load")]
+)
+def test_a_years_statement_and_what_is_left_out_open_to_their_calls(
+    open_page: Open, small_folder: Path, small: Store, key: str, label: str
+) -> None:
+    app = open_page(small_folder, "wasted_energy")
+    way = app.button(key=key)
+    assert label in way.label
+    way.click().run()
+    assert app.title[0].value == "Calls behind a figure"
+    shown, ids = app.session_state["look_at"]
+    assert label in shown
+    assert sorted(set(tables(app)[0]["incident_id"])) == sorted(
+        set(calls_behind(small, list(ids))["incident_id"])
+    )
+    assert len(ids) > 0
+
+
 def test_wasted_energy_is_priced_by_tariff_period_and_its_emissions_told_by_method(
     open_page: Open, small_folder: Path
 ) -> None:
@@ -284,7 +303,7 @@ def test_wasted_energy_is_priced_by_tariff_period_and_its_emissions_told_by_meth
     assert emissions["co2e_t_central"].tolist() == [0.1, 0.184]
     assert "co2e_market_kg_central" not in emissions
     for said in (
-        "Not said whether taxes are in.", "No tariff gives a demand charge", "No supplier's factor is given",
+        "It is not said whether prices hold taxes.", "No tariff gives a demand charge", "No supplier's factor is given",
         "No rate of grid loss", "Location-based: energy times the average factor",
     ):  # fmt: skip
         assert said in words(app), said

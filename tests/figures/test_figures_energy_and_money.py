@@ -41,8 +41,19 @@ def test_a_month_that_the_period_touches_counts_whole(small: Store) -> None:
     assert frame.set_index("part")["kwh_central"].to_dict() == {"2024-01": 80.0, "2024-02": 20.0}
 
 
+def test_each_part_of_the_energy_names_the_incidents_that_wasted_it(small: Store) -> None:
+    months = small.rows(
+        "SELECT DISTINCT strftime(month, '%Y'), incident_id FROM burn_months WHERE kwh_central > 0"
+    )
+    years = figures.energy_by(small, "calendar year")
+    named = [(row["part"], one) for row in years.to_dict("records") for one in row["incident_ids"]]
+    assert sorted(named) == sorted(months)
+    assert [len(ids) for ids in years["incident_ids"]] == years["incidents"].tolist()
+
+
 def test_energy_left_out_is_counted_with_its_reason(small: Store) -> None:
     left_out = figures.energy_left_out(small).set_index("symptom")
+    assert [len(ids) for ids in left_out["incident_ids"]] == left_out["incidents"].tolist()
     assert left_out["incidents"].to_dict() == {"day burning": 1, "wrong time": 1}
     assert "no load" in left_out.loc["day burning", "left_out_reason"]
     assert "by how many hours" in left_out.loc["wrong time", "left_out_reason"]
