@@ -8,7 +8,7 @@ change within the hour) is known by its first and last minute, and its rows are 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields, replace
+from dataclasses import dataclass
 
 from pipeline.ingest.dates import DateEvidence, read_evidence
 from pipeline.store import Store
@@ -40,6 +40,14 @@ class DateColumn:
             f"ELSE {read(self.text)} END"
         )
 
+    def is_unread(self, read: Callable[[str], str]) -> str:
+        """SQL: whether a row has no time, where the key's row of ``table`` is joined."""
+        by_key = f"{self.table}.time IS NULL"
+        return (
+            f"({self.text} IS NULL OR "
+            f"CASE WHEN {self.table}.pace IS NULL THEN {read(self.text)} IS NULL ELSE {by_key} END)"
+        )
+
 
 def gather_keys(store: Store, relation: str, text: str) -> DateColumn:
     """Make the table of the distinct keys of a column of a relation, with the number of rows of each."""
@@ -52,25 +60,8 @@ def gather_keys(store: Store, relation: str, text: str) -> DateColumn:
 
 
 def evidence_of(store: Store, column: DateColumn) -> DateEvidence:
-    """The evidence of all rows: that of the keys, each as often as it occurs.
-
-    Evidence only counts rows, so the keys whose number of rows has a certain binary digit count with
-    that digit's worth.
-    """
-    total = DateEvidence()
-    most = int(store.value(f"SELECT coalesce(max(rows), 0) FROM {column.table}"))  # noqa: S608 - a name of ours
-    for digit in range(most.bit_length()):
-        part = f"(SELECT key FROM {column.table} WHERE (rows >> {digit}) % 2 = 1)"  # noqa: S608 - a name of ours
-        total += _times(read_evidence(store, part, "key"), 2**digit)
-    shapes = sorted(total.shapes.items(), key=lambda shape: (-shape[1], shape[0]))
-    return replace(total, shapes=dict(shapes))
-
-
-def _times(evidence: DateEvidence, rows: int) -> DateEvidence:
-    """The evidence of a table that holds the same rows so many times."""
-    counts = {one.name: getattr(evidence, one.name) for one in fields(evidence)}
-    shapes = {shape: count * rows for shape, count in counts.pop("shapes").items()}
-    return DateEvidence(shapes=shapes, **{name: count * rows for name, count in counts.items()})
+    """The evidence of all rows: that of the keys, each as often as it occurs."""
+    return read_evidence(store, column.table, "key", weight="rows")
 
 
 def read_keys(store: Store, column: DateColumn, read: Callable[[str], str]) -> None:
@@ -94,7 +85,10 @@ def read_keys(store: Store, column: DateColumn, read: Callable[[str], str]) -> N
 
 
 # Two digits from 00 to 59 after the first colon, and after the second.
-_HAS_MINUTES = "regexp_matches(TEXT, '^[^:]*:[0-5][0-9](?:[^0-9]|$)')"
+_HAS_MINUTES = (
+    "(substr(TEXT, strpos(TEXT, ':') + 1, 1) BETWEEN '0' AND '5' AND substr(TEXT, strpos(TEXT, ':') + 2, 1) "
+    "BETWEEN '0' AND '9' AND substr(TEXT, strpos(TEXT, ':') + 3, 1) NOT BETWEEN '0' AND '9' AND contains(TEXT, ':'))"
+)
 _HAS_SECONDS = "regexp_matches(TEXT, '^[^:]*:[0-5][0-9]:[0-5][0-9](?:[^0-9]|$)')"
 _COLON = "strpos(TEXT, ':')"
 _MINUTE, _SECOND = f"substr(TEXT, {_COLON} + 1, 2)", f"substr(TEXT, {_COLON} + 4, 2)"

@@ -144,13 +144,24 @@ def _shape(text: str) -> str:
     return text
 
 
-def read_evidence(store: Store, table: str, expression: str) -> DateEvidence:
-    """The evidence of one date expression over a whole table."""
+def read_evidence(store: Store, table: str, expression: str, weight: str = "1") -> DateEvidence:
+    """The evidence of one date expression over a whole table, whose rows count as often as ``weight`` says."""
+    conditions = (
+        "first BETWEEN 13 AND 31 AND second BETWEEN 1 AND 12",
+        "second BETWEEN 13 AND 31 AND first BETWEEN 1 AND 12",
+        "first BETWEEN 1 AND 12 AND second BETWEEN 1 AND 12 AND first <> second",
+        "hour IS NOT NULL",
+        "hour = 0 OR hour > 12",
+        "hour = 24",
+    )
+    counts = ", ".join(f"coalesce(sum(weight) FILTER ({one}), 0)" for one in conditions)
     counted = store.rows(
         rf"""
-        WITH texts AS (SELECT {date_text(expression)} AS t FROM {table} WHERE {expression} IS NOT NULL),
+        WITH texts AS (
+          SELECT {date_text(expression)} AS t, {weight} AS weight FROM {table} WHERE {expression} IS NOT NULL
+        ),
         parts AS (
-          SELECT {_shape("t")} AS shape,
+          SELECT {_shape("t")} AS shape, weight,
             try_cast(regexp_extract(t, '{_NUMERIC}', 1) AS INTEGER) AS first,
             try_cast(regexp_extract(t, '{_NUMERIC}', 2) AS INTEGER) AS second,
             -- midnight is what a system writes that knows the day alone
@@ -158,12 +169,8 @@ def read_evidence(store: Store, table: str, expression: str) -> DateEvidence:
           FROM texts WHERE t <> ''
         ),
         hours AS (SELECT *, try_cast(split_part(clock, ':', 1) AS INTEGER) AS hour FROM parts)
-        SELECT shape, count(*),
-          count(*) FILTER (first BETWEEN 13 AND 31 AND second BETWEEN 1 AND 12),
-          count(*) FILTER (second BETWEEN 13 AND 31 AND first BETWEEN 1 AND 12),
-          count(*) FILTER (first BETWEEN 1 AND 12 AND second BETWEEN 1 AND 12 AND first <> second),
-          count(hour), count(*) FILTER (hour = 0 OR hour > 12), count(*) FILTER (hour = 24)
-        FROM hours GROUP BY shape ORDER BY count(*) DESC, shape LIMIT 1000
+        SELECT shape, sum(weight), {counts}
+        FROM hours GROUP BY shape ORDER BY sum(weight) DESC, shape LIMIT 1000
         """  # noqa: S608 - expressions are column names of ours (c1, c2 …)
     )
     return DateEvidence(

@@ -21,12 +21,13 @@ from pipeline.ingest.load import load_rows
 from pipeline.ingest.masking import Masker
 from pipeline.ingest.match import Matched, match_columns
 from pipeline.ingest.numbers import decide_decimal
-from pipeline.ingest.parse import read_file_evidence, text_sql
 from pipeline.ingest.profile import ColumnProfile, profile_columns
 from pipeline.ingest.proposal import LayoutProposal
 from pipeline.ingest.read import limit_memory
+from pipeline.ingest.reading import read_file_evidence
 from pipeline.ingest.rows import rows_of
 from pipeline.ingest.synonyms import Synonyms, read_synonyms
+from pipeline.ingest.texts import text_sql
 from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.settings import Privacy

@@ -15,8 +15,9 @@ from pipeline.ingest.files import Export
 from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header
 from pipeline.ingest.layouts import Layout
 from pipeline.ingest.load import load_rows
-from pipeline.ingest.parse import Reading, prepare_parsed_rows, read_file_evidence
+from pipeline.ingest.parse import prepare_parsed_rows
 from pipeline.ingest.privacy import literal
+from pipeline.ingest.reading import Reading, read_file_evidence
 from pipeline.ingest.rows import rows_of
 from pipeline.ingest.synonyms import read_synonyms
 from pipeline.numerals import count_text
