@@ -2,7 +2,8 @@
 
 The minutes and seconds of a text are set to fixed ones; what the text so made (its key) proves and gives is asked of
 pipeline/ingest/dates.py, and the minutes are added again. A key whose time does not go with its minutes (a clock
-change within the hour) is known by its first and last minute, and its rows are read one by one.
+change within the hour) is known by its first and last minute, and its rows are read one by one. Where a format of the
+column fits a text letter by letter, neither is needed.
 """
 
 from __future__ import annotations
@@ -17,35 +18,52 @@ from pipeline.store import Store
 _ROUND, _OTHER = "00", "30"
 
 
+def _never(text: str) -> str:
+    return "NULL::TIMESTAMP"
+
+
 @dataclass(frozen=True)
 class DateColumn:
     """A date text of a relation: the SQL of the text, and the table of its keys.
 
-    The table has key and rows, and once it was read also time, pace and seconds.
+    The table has key and rows, and once it was read also time, pace and seconds. ``written``: of a text, SQL of its
+    time where one of the column's formats fits it letter by letter, as it does in most rows; NULL elsewhere.
     """
 
     table: str
     text: str
+    written: Callable[[str], str] = _never
+
+    @property
+    def as_written(self) -> str:
+        """SQL: a row's time, where a format fits its text letter by letter."""
+        return self.written(self.text)
 
     @property
     def key(self) -> str:
-        """SQL: the key of a text."""
-        return _key(self.text)
+        """SQL: the key of a text that has none of the formats letter by letter."""
+        return f"CASE WHEN {self.as_written} IS NULL THEN {_key(self.text)} END"
+
+    @property
+    def join(self) -> str:
+        """SQL: joins the key's row to a row of the relation."""
+        return f" LEFT JOIN {self.table} ON {self.table}.key = {self.key}"
 
     def time(self, read: Callable[[str], str]) -> str:
         """SQL: the TIMESTAMP of a row to which the key's row of ``table`` is joined."""
         return (
-            f"CASE {self.table}.pace WHEN 0 THEN {self.table}.time "
-            f"WHEN 1 THEN {self.table}.time + to_seconds({_seconds(self.text)} - {self.table}.seconds) "
-            f"ELSE {read(self.text)} END"
+            f"coalesce({self.as_written}, "
+            f"CASE WHEN {self.text} IS NULL THEN NULL WHEN {self.table}.pace = 0 THEN {self.table}.time "
+            f"WHEN {self.table}.pace = 1 "
+            f"THEN {self.table}.time + to_seconds({_seconds(self.text)} - {self.table}.seconds) "
+            f"ELSE {read(self.text)} END)"
         )
 
     def is_unread(self, read: Callable[[str], str]) -> str:
         """SQL: whether a row has no time, where the key's row of ``table`` is joined."""
-        by_key = f"{self.table}.time IS NULL"
         return (
-            f"({self.text} IS NULL OR "
-            f"CASE WHEN {self.table}.pace IS NULL THEN {read(self.text)} IS NULL ELSE {by_key} END)"
+            f"CASE WHEN {self.text} IS NULL THEN true WHEN {self.as_written} IS NOT NULL THEN false "
+            f"WHEN {self.table}.pace IS NULL THEN {read(self.text)} IS NULL ELSE {self.table}.time IS NULL END"
         )
 
 
@@ -54,7 +72,7 @@ def gather_keys(store: Store, relation: str, text: str) -> DateColumn:
     column = DateColumn(f"dates_of_{text}", text)
     store.run(
         f"CREATE OR REPLACE TEMP TABLE {column.table} AS SELECT key, count(*) AS rows FROM "  # noqa: S608 - names of ours
-        f"(SELECT {column.key} AS key FROM {relation}) WHERE key IS NOT NULL GROUP BY key"
+        f"(SELECT {_key(text)} AS key FROM {relation}) WHERE key IS NOT NULL GROUP BY key"
     )
     return column
 
@@ -65,7 +83,10 @@ def evidence_of(store: Store, column: DateColumn) -> DateEvidence:
 
 
 def read_keys(store: Store, column: DateColumn, read: Callable[[str], str]) -> None:
-    """Add each key's time, and its pace: 1 where minutes go on as written, 0 where they do not count, else NULL."""
+    """Add the time and pace of each key that is needed.
+
+    Pace: 1 where minutes go on as written, 0 where they do not count, else NULL.
+    """
     early, late = _with_minute("key", "'01'"), _with_minute("key", "'59'")
     store.run(
         f"""
@@ -78,7 +99,8 @@ def read_keys(store: Store, column: DateColumn, read: Callable[[str], str]) -> N
         FROM (
           SELECT key, {_HAS_MINUTES.replace("TEXT", "key")} AS has_minutes, {_seconds("key")} AS seconds,
             {read("key")} AS time, {read("early_text")} AS early, {read("late_text")} AS late
-          FROM (SELECT key, {early} AS early_text, {late} AS late_text FROM {column.table})
+          FROM (SELECT key, {early} AS early_text, {late} AS late_text FROM {column.table}
+                WHERE {column.written("key")} IS NULL)
         )
         """  # noqa: S608 - names of ours
     )

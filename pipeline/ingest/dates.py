@@ -275,6 +275,15 @@ def timestamp_sql(
     return f"date_trunc('day', {read})" if evidence.half_days_lost else read
 
 
+def as_written_sql(expression: str, formats: Sequence[str], evidence: DateEvidence) -> str:
+    """SQL: what ``timestamp_sql`` gives where a format without an offset fits the text letter by letter; else NULL."""
+    plain = ", ".join(f"'{one}'" for one in formats if "%z" not in one)
+    if not plain:
+        return "NULL::TIMESTAMP"
+    read = f"try_strptime({expression}, [{plain}])"
+    return f"date_trunc('day', {read})" if evidence.half_days_lost else read
+
+
 def readable_share(evidence: DateEvidence, serials: bool) -> float:
     """Share of the values whose shape is a date in some order; 0 when there is none."""
     total = sum(evidence.shapes.values())

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from pipeline.faults import InputFaults
 from pipeline.ingest.encodings import decoded_blocks, text_encoding
+from pipeline.numerals import count_text
 
 DELIMITERS = {",": "comma", ";": "semicolon", "\t": "tab", "|": "pipe"}
 LARGEST_CELL_CHARACTERS = 8 * 1024**2
@@ -67,7 +68,7 @@ def _count_lines(path: Path, encoding: str, name: str) -> tuple[int, bool]:
     """Physical lines, counted without any notion of cells; and whether anything but blanks is there."""
     count, last, visible, run = 0, "", False, 0
     for text in decoded_blocks(path, encoding):
-        count += text.count("\n") + text.count("\r") - text.count("\r\n")
+        count += line_ends(text)
         count -= last == "\r" and text.startswith("\n")
         last = text[-1:] or last
         visible = visible or bool(text and not text.isspace())
@@ -76,11 +77,17 @@ def _count_lines(path: Path, encoding: str, name: str) -> tuple[int, bool]:
         run = len(text) - end - 1 if end >= 0 else run + len(text)
         if run > LARGEST_LINE_CHARACTERS:
             raise InputFaults.one(
-                f"{name}, line {count + 1:,}",
-                f"is longer than {LARGEST_LINE_CHARACTERS:,} characters; a cell may have {LARGEST_CELL_CHARACTERS:,}.",
+                f"{name}, line {count_text(count + 1)}",
+                f"is longer than {count_text(LARGEST_LINE_CHARACTERS)} characters; a cell may have "
+                f"{count_text(LARGEST_CELL_CHARACTERS)}.",
                 "Shorten the text there, or export the file with line ends.",
             )
     return count + (last not in "\r\n"), visible
+
+
+def line_ends(text: str) -> int:
+    """Line ends in a text: LF, CR LF or CR."""
+    return text.count("\n") + (text.count("\r") - text.count("\r\n") if "\r" in text else 0)
 
 
 def _sample(path: Path, encoding: str) -> list[str]:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from pipeline.faults import InputFaults
+from pipeline.numerals import count_text
 
 _BLOCK = 1 << 20
 _START = 4096
@@ -61,7 +62,7 @@ def _wide(path: Path, name: str, encoding: str) -> str:
     except UnicodeDecodeError as error:
         what = "breaks off in the middle of a character" if "truncated" in error.reason else "is damaged"
         raise InputFaults.one(
-            f"{name}, after line {lines:,}", f"is UTF-16 text that {what}.", _AGAIN
+            f"{name}, after line {count_text(lines)}", f"is UTF-16 text that {what}.", _AGAIN
         ) from error
     return encoding
 
@@ -72,8 +73,9 @@ def _narrow(path: Path, name: str, marked: bool) -> str:
     bad_line, bad_bytes, good_characters = _utf8_score(path)
     if marked or good_characters >= bad_bytes:
         raise InputFaults.one(
-            f"{name}, line {bad_line:,}",
-            f"mixes encodings: the file is UTF-8, but not {bad_bytes:,} of its bytes, the first of them there.",
+            f"{name}, line {count_text(bad_line)}",
+            f"mixes encodings: the file is UTF-8, but not {count_text(bad_bytes)} of its bytes, the first of them "
+            "there.",
             "Export it again as UTF-8, or mend that line in a text editor.",
         )
     return next(encoding for encoding in ("cp1252", "latin-1") if _decodes(path, name, encoding))
@@ -81,18 +83,26 @@ def _narrow(path: Path, name: str, marked: bool) -> str:
 
 def _decodes(path: Path, name: str, encoding: str) -> bool:
     """Whether every byte decodes; raises InputFaults for a NUL, which betrays binary content."""
-    lines = 0
     try:
-        for text in decoded_blocks(path, encoding):
-            if "\x00" in text:
-                line = lines + text[: text.index("\x00")].count("\n") + 1
-                raise InputFaults.one(
-                    f"{name}, line {line:,}", "holds a NUL byte, which no text table does.", _AGAIN
-                )
-            lines += text.count("\n")
+        holds_nul = any("\x00" in text for text in decoded_blocks(path, encoding))
     except UnicodeDecodeError:
         return False
+    if holds_nul:
+        line = _line_of_nul(path, encoding)
+        raise InputFaults.one(
+            f"{name}, line {count_text(line)}", "holds a NUL byte, which no text table does.", _AGAIN
+        )
     return True
+
+
+def _line_of_nul(path: Path, encoding: str) -> int:
+    lines = 1
+    for text in decoded_blocks(path, encoding):
+        before, nul, _ = text.partition("\x00")
+        lines += before.count("\n")
+        if nul:
+            break
+    return lines
 
 
 def _utf8_score(path: Path) -> tuple[int, int, int]:

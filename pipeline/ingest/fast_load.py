@@ -99,7 +99,8 @@ def _look_over(path: Path, delimiter: str, header_row: int) -> _Bytes | None:
             returns, pairs = returns + start.count(b"\r"), pairs + start.count(b"\r\n")
         while block := file.read(_BLOCK):
             total, quotes = total + len(block), quotes + block.count(b'"')
-            returns, pairs = returns + block.count(b"\r"), pairs + block.count(b"\r\n")
+            if b"\r" in block:
+                returns, pairs = returns + block.count(b"\r"), pairs + block.count(b"\r\n")
             pairs += end.endswith(b"\r") and block.startswith(b"\n")
             end = (end + block)[-4096:]
     if returns != pairs:

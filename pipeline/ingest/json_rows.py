@@ -17,6 +17,7 @@ from typing import IO, Any
 from pipeline.faults import InputFaults
 from pipeline.ingest.dialect import LARGEST_CELL_CHARACTERS, LARGEST_LINE_CHARACTERS
 from pipeline.ingest.encodings import text_encoding
+from pipeline.numerals import count_text
 
 ITEM_JOINT = " | "
 _MOST_NAMES = 2_000
@@ -51,8 +52,8 @@ def json_form(path: Path, name: str) -> JsonForm:
         names.update(cells)
         if len(names) > _MOST_NAMES:
             raise InputFaults.one(
-                f"{name}, object {number:,}",
-                f"brings the columns to over {_MOST_NAMES:,}, as many as can be read.",
+                f"{name}, object {count_text(number)}",
+                f"brings the columns to over {count_text(_MOST_NAMES)}, as many as can be read.",
                 "Export fewer of them, or objects that share their names.",
             )
     if not number:
@@ -78,7 +79,9 @@ def _flat_objects(path: Path, name: str, encoding: str) -> Iterator[tuple[int, d
                     return
                 cells = flattened(found)
             except _Refused as error:
-                raise InputFaults.one(f"{name}, object {number + 1:,}", str(error), _AGAIN) from error
+                raise InputFaults.one(
+                    f"{name}, object {count_text(number + 1)}", str(error), _AGAIN
+                ) from error
             number += 1
             yield number, cells
 
@@ -164,7 +167,8 @@ class _Ahead:
                     raise _Refused(f"is no well-formed JSON or breaks off ({error.msg}).") from error
                 if len(self._held) - self._place > LARGEST_LINE_CHARACTERS:
                     raise _Refused(
-                        f"is damaged, wraps all the others, or is longer than {LARGEST_LINE_CHARACTERS:,} characters."
+                        "is damaged, wraps all the others, or is longer than "
+                        f"{count_text(LARGEST_LINE_CHARACTERS)} characters."
                     ) from error
             self._read_more()
 
@@ -201,7 +205,9 @@ def _collect(value: Any, path: str, found: dict[str, list[str]], depth: int) -> 
     else:
         text = str(value).lower() if isinstance(value, bool) else value
         if len(text) > LARGEST_CELL_CHARACTERS:
-            raise _Refused(f"has a value longer than {LARGEST_CELL_CHARACTERS:,} characters ('{path}').")
+            raise _Refused(
+                f"has a value longer than {count_text(LARGEST_CELL_CHARACTERS)} characters ('{path}')."
+            )
         found.setdefault(_whole(path), []).append(_whole(text))
 
 

@@ -27,7 +27,7 @@ from pipeline.settings import Privacy
 from pipeline.store import Store
 
 _KEYS_PER_PATTERN = 5_000
-# Of so many first rows, more than the fewest, fewer than this share of different texts: choices of ours, for speed only.
+# Of so many rows, more than the fewest, at most this share of different texts: choices of ours, for speed only.
 _ROWS_COMPARED, _FEWEST_ROWS, _FEW_TEXTS = 20_000, 1_000, 0.3
 
 
@@ -105,13 +105,15 @@ class Masker:
     def _gather_recurring(self, relation: str, column: str) -> None:
         self._store.run(
             f"""
+            -- Apart: in one statement the look would come before the distinct.
+            CREATE TEMP TABLE people_distinct AS SELECT DISTINCT {column} AS text FROM {relation};
             CREATE TEMP TABLE people_texts AS
             SELECT text, {self._needs_people("text")} AS needs_people
-            FROM (SELECT DISTINCT {column} AS text FROM {relation}) WHERE {self._may_hold_person("text")};
+            FROM people_distinct WHERE {self._may_hold_person("text")};
             INSERT INTO people_cells
             SELECT '{column}', row_number, text, CASE WHEN needs_people THEN who ELSE '' END
             FROM {relation} JOIN people_texts ON {column} = text;
-            DROP TABLE people_texts
+            DROP TABLE people_texts; DROP TABLE people_distinct
             """  # noqa: S608 - names of ours
         )
 
@@ -123,7 +125,7 @@ class Masker:
         )
 
     def _needs_people(self, text: str) -> str:
-        """SQL: whether the row's people matter: the text has a word of some person's, or may once an address is gone."""
+        """SQL: whether the row's people matter: it has a word of some person's, or may once an address is gone."""
         return f"(contains({text}, '@') OR {self._may_hold_name(text)})"
 
     def _may_hold_name(self, column: str) -> str:
@@ -139,7 +141,8 @@ class Masker:
             columns = ", ".join(self._withheld)
             store.run(
                 f"CREATE TEMP TABLE people_own AS SELECT {self.who_sql()} AS who, "  # noqa: S608
-                f"list_transform({own_words_sql(self._withheld)}, lambda w: {folded('w')}) AS words FROM (SELECT DISTINCT {columns} FROM raw)"
+                f"list_transform({own_words_sql(self._withheld)}, lambda w: {folded('w')}) AS words "
+                f"FROM (SELECT DISTINCT {columns} FROM raw)"
             )
         else:
             store.run("CREATE TEMP TABLE people_own (who VARCHAR, words VARCHAR[])")

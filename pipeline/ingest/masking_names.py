@@ -79,7 +79,8 @@ def mask_names(store: Store) -> None:
         WITH tasks AS (SELECT DISTINCT text, own FROM people_asked),
         met AS (
           SELECT text, own, reached, steps, first, last, shown, keys, patterns,
-            CASE WHEN steps IS NOT NULL OR first IS NOT NULL OR keys IS NOT NULL OR own <> [] THEN {marked} END AS marked
+            CASE WHEN steps IS NOT NULL OR first IS NOT NULL OR keys IS NOT NULL OR own <> [] THEN {marked} END
+              AS marked
           FROM tasks JOIN people_reached USING (text)
           LEFT JOIN people_names_of_text USING (id) LEFT JOIN people_name_of_text USING (id)
           LEFT JOIN people_words_of_text USING (id)
@@ -192,7 +193,8 @@ CREATE TEMP TABLE people_found AS
 SELECT DISTINCT a.id, p.rank
 FROM people_tokens a JOIN people_tokens b USING (id) JOIN people_pairs p ON p.x = a.token AND p.y = b.token
 JOIN people_runs USING (id)
-WHERE NOT p.adjoining OR contains(runs, concat(' ', p.x, ' ', p.y, ' ')) OR contains(runs, concat(' ', p.y, ' ', p.x, ' '));
+WHERE NOT p.adjoining
+  OR contains(runs, concat(' ', p.x, ' ', p.y, ' ')) OR contains(runs, concat(' ', p.y, ' ', p.x, ' '));
 CREATE TEMP TABLE people_name_of_text AS
 SELECT id, first, last, shown
 FROM (SELECT id, min(rank) AS rank FROM people_found GROUP BY id HAVING count(*) = 1) JOIN people_names USING (rank)

@@ -14,7 +14,7 @@ from pipeline.ingest.layouts import Layout
 from pipeline.ingest.masking import Masker
 from pipeline.ingest.numbers import hours_sql, money_sql, number_sql
 from pipeline.ingest.privacy import literal
-from pipeline.ingest.reading import TIMES, Reading, date_column, join_dates
+from pipeline.ingest.reading import TIMES, Reading
 from pipeline.ingest.rejects import explain_rejected, set_rejected_aside, shown_text
 from pipeline.ingest.synonyms import Synonyms
 from pipeline.ingest.texts import cells_of, offer_texts
@@ -33,7 +33,7 @@ def prepare_parsed_rows(store: Store, reading: Reading, settings: Settings, syno
     )
     offer_texts(store, layout, masker.who_sql())
     for field in reading.evidence:
-        read_keys(store, date_column(field), reading.times(field, settings.time_zone))
+        read_keys(store, reading.column(field), reading.times(field, settings.time_zone))
     shared = {field: _choice_sql(layout, field, synonyms) for field in CHOICES if layout.columns.get(field)}
     shared |= {field: _number_sql(layout, field) for field in NUMBERS if layout.columns.get(field)}
     for field, value in shared.items():
@@ -57,7 +57,7 @@ def prepare_parsed_rows(store: Store, reading: Reading, settings: Settings, syno
 
 def _select_sql(reading: Reading, settings: Settings, shared: Sequence[str], changed: Collection[str]) -> str:
     times = {
-        field: date_column(field).time(reading.times(field, settings.time_zone))
+        field: reading.column(field).time(reading.times(field, settings.time_zone))
         if field in reading.evidence
         else "NULL::TIMESTAMP"
         for field in TIMES
@@ -69,8 +69,7 @@ def _select_sql(reading: Reading, settings: Settings, shared: Sequence[str], cha
     values = {field: f"read_{field}.value" for field in shared}
     numbers = ", ".join(f"{values.get(field, 'NULL::DOUBLE')} AS {field}" for field in NUMBERS)
     choices = ", ".join(f"{values.get(field, 'NULL::VARCHAR')} AS {field}" for field in CHOICES)
-    odd_numbers = " OR ".join(f"({field}_t IS NOT NULL AND {field} IS NULL)" for field in NUMBERS)
-    joins = join_dates(reading.evidence)
+    joins = "".join(reading.column(field).join for field in reading.evidence)
     joins += "".join(f" LEFT JOIN read_{field} USING ({field}_t)" for field in shared)
     kept = ", ".join(f"{field}_t" for field in (*NUMBERS, "site_text", "problem_text"))
     masks = sorted(column for column in changed if column not in ("raw_row", "date_shown"))
@@ -79,6 +78,11 @@ def _select_sql(reading: Reading, settings: Settings, shared: Sequence[str], cha
     if "call_number_t" in changed:  # it holds a person, so it is no number
         odd_call_number = "masked_call_number_t.text IS NOT NULL"
         call_number = f"CASE WHEN NOT {odd_call_number} THEN {call_number} END"
+    flags = {
+        "date to check": "(completed_at_t IS NOT NULL AND completed_at IS NULL)",
+        "number to check": " OR ".join(f"({one}_t IS NOT NULL AND {one} IS NULL)" for one in NUMBERS),
+        "call number to check": "odd_call_number",
+    }
     return f"""
 WITH joined AS (
   SELECT row_number, reject_reason, reasons.raw, missing, completed_at_t,
@@ -95,12 +99,10 @@ SELECT * EXCLUDE (missing, completed_at_t, odd_call_number, {kept}),
   CASE WHEN call_number IS NULL
     THEN md5(concat_ws(chr(31), reported_at, coalesce(site_text_t, ''), coalesce(problem_text_t, '')))
   END AS content_key,
-  list_concat(
+  CASE WHEN missing > 0 OR {" OR ".join(flags.values())} THEN list_concat(
     CASE WHEN missing > 0 THEN ['cells missing'] ELSE [] END,
-    CASE WHEN completed_at_t IS NOT NULL AND completed_at IS NULL THEN ['date to check'] ELSE [] END,
-    CASE WHEN {odd_numbers} THEN ['number to check'] ELSE [] END,
-    CASE WHEN odd_call_number THEN ['call number to check'] ELSE [] END
-  ) AS flags
+    {", ".join(f"CASE WHEN {holds} THEN ['{flag}'] ELSE [] END" for flag, holds in flags.items())}
+  ) ELSE [] END AS flags
 FROM joined
 """  # noqa: S608 - names of ours and quoted literals
 

@@ -25,7 +25,7 @@ from pipeline.portfolio import Portfolio, as_typed
 from pipeline.settings import Settings
 from pipeline.store import Store
 
-_MEMORY_LIMIT = "2GB"
+_MEMORY_LIMIT = "2800MB"
 
 
 @dataclass(frozen=True)
@@ -88,7 +88,9 @@ def _parse(scratch: Store, recognised: Recognised, settings: Settings, rows_file
     _refuse_wrong_order(export, reading)
     partial = rows_file.with_suffix(".parquet.partial")
     select = prepare_parsed_rows(scratch, reading, settings, read_synonyms())
-    scratch.run(f"COPY ({select}) TO {literal(str(partial))} (FORMAT parquet, COMPRESSION zstd)")
+    scratch.run(
+        f"COPY ({select}) TO {literal(str(partial))} (FORMAT parquet, COMPRESSION zstd, DICTIONARY_SIZE_LIMIT 10000)"
+    )
     partial.replace(rows_file)
     return ParsedFile(
         rows_file=rows_file.name,

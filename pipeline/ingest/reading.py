@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 from dataclasses import dataclass
 
 from pipeline.ingest.date_columns import DateColumn, evidence_of, gather_keys
-from pipeline.ingest.dates import AM_PM_LOST, DateEvidence, formats_for, timestamp_sql
+from pipeline.ingest.dates import AM_PM_LOST, DateEvidence, as_written_sql, formats_for, timestamp_sql
 from pipeline.ingest.layouts import Layout
 from pipeline.ingest.texts import text_sql
 from pipeline.store import Store
@@ -45,6 +45,14 @@ class Reading:
 
         return read
 
+    def column(self, field: str) -> DateColumn:
+        """The column of a date field's texts (FIELD_t) and the table of its keys."""
+        evidence = self.evidence[field]
+        formats = formats_for(list(evidence.shapes), self.layout.date_order)
+        return DateColumn(
+            f"dates_of_{field}_t", f"{field}_t", lambda text: as_written_sql(text, formats, evidence)
+        )
+
     def statement(self) -> str:
         """The order of day and month and what it rests on; fields whose times of day are not believed."""
         lost = [field for field, found in self.evidence.items() if found.half_days_lost]
@@ -60,14 +68,3 @@ def read_file_evidence(store: Store, layout: Layout, is_workbook: bool, from_190
             texts = f"(SELECT {text_sql(layout, field)} AS {field}_t FROM raw)"  # noqa: S608 - names of ours
             evidence[field] = evidence_of(store, gather_keys(store, texts, f"{field}_t"))
     return Reading(layout, is_workbook, evidence, from_1904)
-
-
-def date_column(field: str) -> DateColumn:
-    """The column of a date field's texts (FIELD_t) and the table of its keys."""
-    return DateColumn(f"dates_of_{field}_t", f"{field}_t")
-
-
-def join_dates(fields: Iterable[str]) -> str:
-    """SQL: to ``texts``, the keys of its dates."""
-    columns = [date_column(field) for field in fields]
-    return "".join(f" LEFT JOIN {one.table} ON {one.table}.key = {one.key}" for one in columns)

@@ -6,7 +6,7 @@ from collections.abc import Collection, Sequence
 
 from pipeline.ingest.layouts import Layout
 from pipeline.ingest.privacy import literal
-from pipeline.ingest.reading import Reading, date_column, join_dates
+from pipeline.ingest.reading import Reading
 from pipeline.ingest.texts import cells_of, text_sql
 from pipeline.store import Store
 
@@ -19,13 +19,13 @@ def set_rejected_aside(store: Store, reading: Reading, time_zone: str, who: str)
 
     ``who``: SQL over ``raw`` of what tells a row's people.
     """
-    dates, layout = date_column("reported_at"), reading.layout
+    dates, layout = reading.column("reported_at"), reading.layout
     undated = dates.is_unread(reading.times("reported_at", time_zone))
     # The numbers first: only of these rows is all that follows wanted.
     store.run(
         f"""
         CREATE TEMP TABLE rejected_numbers AS
-        SELECT row_number, {undated} AS undated FROM texts {join_dates(["reported_at"])}
+        SELECT row_number, {undated} AS undated FROM texts {dates.join}
         WHERE surplus IS NOT NULL OR {undated}
           OR (call_number_t IS NULL AND problem_text_t IS NULL AND action_text_t IS NULL);
         CREATE TEMP TABLE rejected_raw AS SELECT * FROM raw JOIN rejected_numbers USING (row_number);

@@ -16,6 +16,7 @@ from pipeline.ingest.dialect import LARGEST_CELL_CHARACTERS, TextForm
 from pipeline.ingest.files import Export
 from pipeline.ingest.json_rows import json_rows
 from pipeline.ingest.workbook import sheet_rows
+from pipeline.numerals import count_text
 
 Row = tuple[int, list[str]]
 
@@ -59,7 +60,7 @@ def _plainly(message: str) -> str:
     if "unexpected end of data" in message:
         return "a cell that begins with a quotation mark never ends"
     if "field larger" in message:
-        return f"a cell is longer than {LARGEST_CELL_CHARACTERS:,} characters"
+        return f"a cell is longer than {count_text(LARGEST_CELL_CHARACTERS)} characters"
     if "expected after" in message:
         return "a quotation mark stands inside a quoted cell without being doubled"
     return message

@@ -19,6 +19,7 @@ from pathlib import Path, PurePosixPath
 from typing import IO
 
 from pipeline.faults import InputFaults
+from pipeline.numerals import count_text
 
 GZIP_ENDING, ZIP_ENDING = ".gz", ".zip"
 LARGEST_UNPACKED_BYTES = 2 * 1024**3
@@ -102,7 +103,7 @@ def _members(archive: zipfile.ZipFile, name: str) -> list[zipfile.ZipInfo]:
     if len(members) > _MOST_MEMBERS:
         raise InputFaults.one(
             name,
-            f"holds {len(members):,} files; {_MOST_MEMBERS:,} can be read.",
+            f"holds {count_text(len(members))} files; {count_text(_MOST_MEMBERS)} can be read.",
             "Unpack it, and give the files.",
         )
     seen: set[str] = set()

@@ -111,8 +111,8 @@ def sheet_rows(path: Path, name: str, sheet: str) -> Iterator[tuple[int, list[st
                 row[first : last + 1] = [row[first]] * (last + 1 - first)
             if any(len(cell) > LARGEST_CELL_CHARACTERS for cell in row):
                 raise InputFaults.one(
-                    f"{where}, row {number:,}",
-                    f"has a cell longer than {LARGEST_CELL_CHARACTERS:,} characters.",
+                    f"{where}, row {count_text(number)}",
+                    f"has a cell longer than {count_text(LARGEST_CELL_CHARACTERS)} characters.",
                     "Shorten it, or export the workbook again.",
                 )
             yield number, row

@@ -19,6 +19,7 @@ from xml.parsers import expat
 from pipeline.faults import InputFaults
 from pipeline.ingest.ods_marks import MARKS
 from pipeline.ingest.unpack import ANY_SIZE, LARGEST_UNPACKED_BYTES, refuse_ratio
+from pipeline.numerals import count_text
 
 MOST_CELLS = 60_000_000  # in one sheet, blank ones between included: about 2 GB while it is read
 _BLOCK = 1 << 20
@@ -72,7 +73,7 @@ def contents_of(path: Path, name: str, ending: str) -> Contents:
     if contents.no_value_cells:
         raise InputFaults.one(
             f"{name}, cell {contents.first_no_value}",
-            f"holds a formula without a stored value, as do {contents.no_value_cells:,} cells in all; "
+            f"holds a formula without a stored value, as do {count_text(contents.no_value_cells)} cells in all; "
             "formulas are never worked out here.",
             "Open the workbook in a spreadsheet and save it, which stores the values.",
         )
@@ -193,7 +194,8 @@ def refuse_extent(name: str, rows: int, columns: int) -> None:
     if rows * columns > MOST_CELLS:
         raise InputFaults.one(
             name,
-            f"has a sheet that reaches over {rows:,} rows and {columns:,} columns, {MOST_CELLS:,} cells can be read.",
+            f"has a sheet that reaches over {count_text(rows)} rows and {count_text(columns)} columns, "
+            f"{count_text(MOST_CELLS)} cells can be read.",
             "Delete stray cells far right and below, or save it as CSV.",
         )
 

@@ -254,7 +254,7 @@ BROKEN: dict[str, tuple[Make, tuple[str, ...]]] = {
     "XLSX in an encrypted archive": (lambda folder: encrypted(make_xlsx(folder / "calls.xlsx")), ("by a password",)),
     "XLSX with a formula for a header": (_xlsx_with_formula_header, ("cell D1: holds a formula", "save it")),
     "XLSX that asks for a file": (_xlsx_with_entity, ("is a damaged workbook", "save it as .xlsx")),
-    "XLSX with a far cell": (_xlsx_with(*FAR_CELL), ("16,384 columns", "Delete stray cells")),
+    "XLSX with a far cell": (_xlsx_with(*FAR_CELL), ("16 384 columns", "Delete stray cells")),
     "XLSX bomb": (_xlsx_bomb, ("unpacks to over 200 times its size", "look at it")),
     "XLSX of one endless row": (_xlsx_of_one_endless_row, ("a row of it does not end", "save it as CSV")),
     "XLS cut short": (
@@ -269,7 +269,7 @@ BROKEN: dict[str, tuple[Make, tuple[str, ...]]] = {
     "ODS that asks for a file": (
         lambda folder: make_ods(folder / "calls.ods", prolog=ODS_ENTITY), ("declares XML entities", "Export it again"),
     ),
-    "ODS bomb": (lambda folder: make_ods(folder / "calls.ods", ODS_REPEATED), ("16,384 columns", "Delete stray cells")),
+    "ODS bomb": (lambda folder: make_ods(folder / "calls.ods", ODS_REPEATED), ("16 384 columns", "Delete stray cells")),
     # archives
     "gzip cut short": (
         _halved(lambda folder: make_gzip(folder / "calls.csv.gz", CSV)), ("damaged archive (breaks off)", "again"),
@@ -309,7 +309,7 @@ BROKEN: dict[str, tuple[Make, tuple[str, ...]]] = {
     "JSON nested deep": (_json('{"a":' * 10_000 + "1" + "}" * 10_000), ("object 1: is nested too deep",)),
     "JSON nested 30 deep": (_json('{"a":' * 30 + "1" + "}" * 30), ("object 1: is nested too deep",)),
     "JSON with too many names": (
-        _json(json.dumps([{f"n{place}": 1 for place in range(2_001)}])), ("columns to over 2,000", "Export fewer"),
+        _json(json.dumps([{f"n{place}": 1 for place in range(2_001)}])), ("columns to over 2 000", "Export fewer"),
     ),
     "JSON line that is none": (_json('{"Call": 1}\n{"Call" 2}\n', "calls.jsonl"), ("object 2: is no well-formed",)),
 }  # fmt: skip
@@ -442,7 +442,7 @@ LARGE: dict[str, tuple[Make, str, int]] = {
     "a gzip bomb of 200 MiB": (
         lambda folder: make_gzip(folder / "calls.csv.gz", CSV + b"1,2,3\n" * (200 * MIB // 6)), "200 times", 30,
     ),
-    "a sheet that claims every cell": (_xlsx_with(*FAR_CELL), "16,384 columns", 30),
+    "a sheet that claims every cell": (_xlsx_with(*FAR_CELL), "16 384 columns", 30),
 }  # fmt: skip
 
 
