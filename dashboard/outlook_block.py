@@ -15,7 +15,7 @@ _FORECAST = {
     "limits": Shown("Prediction interval"),
     "controls": Shown("Controls in service", write.count),
     "by_age": Shown("of them by age", write.count, "Age known: by the fitted life"),
-    "by_rate": Shown("of them by rate", write.count, "Age unknown, or mixed in a batch"),
+    "by_rate": Shown("of them by rate", write.count, "Age unknown, mixed in a batch, or no fitted life"),
     "unforeseen": Shown("not forecast", write.count, "Nothing like them has failed yet"),
 }
 SPARES = {

@@ -9,6 +9,8 @@ from __future__ import annotations
 import re
 
 SEPARATOR = " / "
+LONGEST_NAME = 200
+"""Characters: a longer text is no name, but stands in the wrong column."""
 _WORD_BEGINS_WITH_SLASH = r"(^| )(/+)"
 
 

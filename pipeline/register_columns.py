@@ -7,6 +7,7 @@ from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 from typing import Any
 
+from pipeline.keys import LONGEST_NAME
 from pipeline.numerals import count_text
 from pipeline.settings import KINDS
 
@@ -14,10 +15,22 @@ SWITCHING = ("zero-cross", "plain relay", "solid state", "unknown")
 WATTS_BASIS = ("input", "lamp", "unknown")
 
 Cell = Callable[[str], Any]
+_SHOWN = 60
 
 
 def _text(cell: str) -> str:
     return cell
+
+
+def _name(cell: str) -> str:
+    if len(cell) > LONGEST_NAME:
+        raise ValueError(f"has {count_text(len(cell))} characters; a name has at most {LONGEST_NAME}")
+    return cell
+
+
+def shown(cell: str) -> str:
+    """A cell as a message quotes it: a long one by its beginning."""
+    return f"'{cell}'" if len(cell) <= _SHOWN else f"'{cell[:_SHOWN]}…'"
 
 
 def _texts(cell: str) -> list[str]:
@@ -96,21 +109,21 @@ _WATTS = _number(0, 100_000_000)
 
 COLUMNS: dict[str, dict[str, Cell]] = {
     "sites": {
-        "site_id": _text, "name": _text, "aliases": _texts, "latitude": _LATITUDE, "longitude": _LONGITUDE,
-        "time_zone": _text, "grid_region": _text, "account_id": _text,
+        "site_id": _name, "name": _name, "aliases": _texts, "latitude": _LATITUDE, "longitude": _LONGITUDE,
+        "time_zone": _name, "grid_region": _name, "account_id": _name,
         "observed_from": read_day, "observed_to": read_day,
     },
-    "accounts": {"account_id": _text, "tariff": _text, "metered": _flag},
+    "accounts": {"account_id": _name, "tariff": _name, "metered": _flag},
     "controls": {
-        "control_id": _text, "site_id": _text, "position": _text, "kind": _one_of(*KINDS), "model": _text,
-        "mounting": _text, "switching": _one_of(*SWITCHING), "rated_inrush_a": _number(0, 100_000),
+        "control_id": _name, "site_id": _name, "position": _name, "kind": _one_of(*KINDS), "model": _name,
+        "mounting": _name, "switching": _one_of(*SWITCHING), "rated_inrush_a": _number(0, 100_000),
         "rated_load_a": _number(0, 10_000), "voltage": _number(0, 1000), "quantity": _whole(1, 100_000),
         "installed_on": read_day, "removed_on": read_day, "removal_reason": _text, "purchased_on": read_day,
-        "warranty_years": _number(0, 50), "operations_per_year": _number(0, 1_000_000), "switched_by": _text,
+        "warranty_years": _number(0, 50), "operations_per_year": _number(0, 1_000_000), "switched_by": _name,
         "as_of": read_day, "latitude": _LATITUDE, "longitude": _LONGITUDE,
     },
     "fixtures": {
-        "fixture_id": _text, "control_id": _text, "account_id": _text, "lamp": _text,
+        "fixture_id": _name, "control_id": _name, "account_id": _name, "lamp": _name,
         "luminaires": _number(0, 100_000), "watts_each": _WATTS, "watts_basis": _one_of(*WATTS_BASIS),
         "drivers": _number(0, 100_000), "inrush_peak_a_each": _number(0, 10_000),
         "inrush_width_us_each": _number(0, 1_000_000), "rated_life_h": _number(0, 500_000),

@@ -12,7 +12,7 @@ from pipeline.ingest.known import key_of
 from pipeline.ingest.register_layouts import needed
 from pipeline.ingest.register_rows import Inventory, LaidOutRow, remarks_on
 from pipeline.numerals import count_text
-from pipeline.register_columns import KEYS
+from pipeline.register_columns import KEYS, shown
 
 Row = dict[str, Any]
 # Reads a cell of a register's column; raises ValueError with what is wrong with it.
@@ -101,7 +101,7 @@ class Adder:
             try:
                 row[ours] = self._read(table, ours, text)
             except ValueError as error:
-                out_of_bounds[ours].append((laid_out, f"'{text}' {error}"))
+                out_of_bounds[ours].append((laid_out, f"{shown(text)} {error}"))
         if table == "controls":
             row["site_id"] = self._site(laid_out.cells.get("site_id"))
         return row

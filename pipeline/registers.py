@@ -23,7 +23,7 @@ from pipeline.numerals import count_text
 from pipeline.portfolio import REGISTERS, Portfolio
 from pipeline.progress import Progress
 from pipeline.register_chains import loops
-from pipeline.register_columns import COLUMNS, KEYS, NEEDED
+from pipeline.register_columns import COLUMNS, KEYS, NEEDED, shown
 from pipeline.register_coordinates import with_coordinates
 from pipeline.register_doubts import set_doubtful_aside
 from pipeline.register_inventories import Adder, LeftOut
@@ -188,7 +188,7 @@ def _read_cells(register: Register, row: dict[str, Any], cells: dict[str, str]) 
             try:
                 row[column] = COLUMNS[register.name][column](cell)
             except ValueError as error:
-                register.fault(row, column, f"'{cell}' {error}.")
+                register.fault(row, column, f"{shown(cell)} {error}.")
         elif column in NEEDED[register.name]:
             register.fault(row, column, "is empty.", "Every row needs it.")
 

@@ -9,6 +9,7 @@ import numpy as np
 import pandas as pd
 
 from pipeline.figures.histories import as_read, drawn
+from pipeline.lives.speaking import failures_text
 from pipeline.numerals import count_text
 from pipeline.survival import CannotFit
 from pipeline.survival.regression_design import design_matrix, make_terms
@@ -90,6 +91,9 @@ def _add_number(found: Carried, name: str) -> None:
         driven = lives.loc[value.notna(), "lamps"].dropna().unique()
         idle = (lives["switching"] == ZERO_CROSS) | ~lives["lamps"].isin(driven)
     wanted, known = lives[~idle], lives[~idle & value.notna()]
+    if known.empty:
+        found.left_out.append(f"{name}: not known of any control.")
+        return
     enough = _failures(known)
     if enough < FEWEST_FAILURES or enough < _LEAST_KNOWN * _failures(wanted):
         found.left_out.append(
@@ -134,7 +138,7 @@ def _drop_rare(found: Carried, levels: Sequence[str]) -> None:
             return
         name, level, part = rare[0]
         found.left_out.append(
-            f"{name} {level}: {count_text(_failures(part))} failures, fewer than {FEWEST_FAILURES}."
+            f"{name} {level}: {failures_text(_failures(part))}, fewer than {FEWEST_FAILURES}."
         )
         found.lives = found.lives[found.lives[name] != level]
 
@@ -158,7 +162,7 @@ def _keep_connected(found: Carried, levels: Sequence[str]) -> None:
             names = " on ".join("/".join(sorted(rows[name].astype(str).unique())) for name in levels[:2])
             found.left_out.append(
                 f"{names}: never seen with what the others have, so its effects cannot be told apart "
-                f"({count_text(_failures(rows))} failures)."
+                f"({failures_text(_failures(rows))})."
             )
     found.lives = best
 
@@ -166,7 +170,9 @@ def _keep_connected(found: Carried, levels: Sequence[str]) -> None:
 def _try(found: Carried, name: str) -> None:
     """Take a column in, unless it does not vary or others determine it."""
     read = found.as_read
-    if read.empty or read[name].nunique() < 2:
+    if read.empty:
+        return  # what was left out before says why
+    if read[name].nunique() < 2:
         found.left_out.append(f"{name}: the same everywhere here.")
         return
     try:

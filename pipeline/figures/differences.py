@@ -63,7 +63,7 @@ def group_differences(
     try:
         test = log_rank(as_read)
     except CannotFit as refusal:
-        return GroupDifferences(str(refusal))
+        return GroupDifferences(refusal.why)
     return _found(test, _of_draws(lives))
 
 

@@ -17,6 +17,7 @@ from pipeline.keys import joined
 from pipeline.lives.speaking import failures_text, words
 from pipeline.payback.spares import spares_from_counts
 from pipeline.store import Store
+from pipeline.survival import forecast
 from pipeline.survival.forecasting import LifeModel
 from pipeline.survival.form import FloatArray
 from pipeline.survival.joint_forecast import DRAWS, draw_part_counts, interval
@@ -29,7 +30,8 @@ _PLACE = ["site_id", "kind", "model"]
 class NextYear:
     """Failures expected in twelve months, with a prediction interval for the number itself.
 
-    Controls of unknown age, and those of batches whose members' ages are mixed, are reckoned by rate.
+    Controls of unknown age, those of batches whose members' ages are mixed, and those for which no fitted life speaks
+    are reckoned by rate.
     ``unforeseen``: controls in service of which neither fit nor rate says anything. ``less_particular``: for the
     controls reckoned by anything else than the full fit, or the rate, of their own model and lamps, what it is in
     words and how many controls it speaks for, the most first.
@@ -78,8 +80,12 @@ def outlook(store: Store, filters: Filters = EVERYTHING) -> Outlook:
     service = query.frame(store, "in_service", filters.without_period())
     service["model"] = service["model"].astype(object).where(service["model"].notna(), MODEL_UNKNOWN)
     models = LifeModels(store)
-    known = service["age_days"].notna()
-    parts = [*_by_age(service[known], models), *_by_rate(service[~known], models)]
+    aged = service["age_days"].notna() & pd.Series(
+        [models.spoken(control) is not None for control in _controls(service)],
+        index=service.index,
+        dtype=bool,
+    )
+    parts = [*_by_age(service[aged], models), *_by_rate(service[~aged], models)]
     level = info.assumptions.spares_service_level
     return Outlook(
         total=_total(parts, service, info.confidence) if len(service) else None,
@@ -87,6 +93,21 @@ def outlook(store: Store, filters: Filters = EVERYTHING) -> Outlook:
         models=_table(parts, service, ["kind", "model"], info.confidence, level),
         service_level=level,
     )
+
+
+def most_without_failures(store: Store, filters: Filters = EVERYTHING) -> int | None:
+    """Upper limit of next year's failures of the controls of known age where nothing has failed at all.
+
+    None where something has, or may have, failed. With no failure there is no estimate, but a year's count above the
+    prediction limit is excluded by the time that all controls have worked.
+    """
+    models = LifeModels(store)
+    life = models.unfailed()
+    service = query.frame(store, "in_service", filters.without_period())
+    known = service[service["age_days"].notna()]
+    if life is None or known.empty:
+        return None
+    return int(forecast(life, known[["age_days", "quantity"]], YEAR_DAYS, models.confidence).upper)
 
 
 @dataclass(frozen=True)

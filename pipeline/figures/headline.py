@@ -16,7 +16,7 @@ from pipeline.figures.energy import energy_by, energy_left_out
 from pipeline.figures.facts import Facts, facts
 from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters
-from pipeline.figures.forecasting import NextYear, next_year
+from pipeline.figures.forecasting import NextYear, most_without_failures, next_year
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
 from pipeline.figures.meters import unreported_text
 from pipeline.figures.sources import failure_span
@@ -137,10 +137,10 @@ def next_failures(store: Store, info: Facts, filters: Filters) -> Figure:
     if year is None:
         return _missing(key, label, "controls", "No control in service is on record.")
     if not year.controls_by_age + year.controls_by_rate:
-        return _missing(key, label, "controls", "Nothing has failed yet from which to forecast.")
+        return _nothing_failed(key, label, most_without_failures(store, filters))
     note = (
         f"{count_text(year.controls_by_age)} controls in service by age and fitted life, "
-        f"{count_text(year.controls_by_rate)} of unknown age by rate. "
+        f"{count_text(year.controls_by_rate)} by rate (age unknown, or no fitted life). "
         f"What fails is replaced at once and may fail again. {percent_text(info.confidence)} prediction interval for "
         "the number itself, if controls live as they did."
     )
@@ -148,6 +148,14 @@ def next_failures(store: Store, info: Facts, filters: Filters) -> Figure:
     if year.unforeseen:
         note += f" {count_text(year.unforeseen)} more are left out: nothing like them has failed yet."
     return Figure(key, label, "controls", year.expected, year.lower, year.upper, note)
+
+
+def _nothing_failed(key: str, label: str, most: int | None) -> Figure:
+    """No forecast, but what the time worked without a failure excludes."""
+    note = "Nothing has failed yet from which to forecast."
+    if most is not None:
+        note += " The limit is what the time worked without any failure leaves possible, of controls of known age."
+    return Figure(key, label, "controls", None, high=most, note=note)
 
 
 def _less_particular(year: NextYear) -> str:

@@ -88,7 +88,7 @@ def life_causes(store: Store, scope: str = ALL_KINDS, filters: Filters = EVERYTH
     try:
         return _told(scope, found, facts(store).confidence)
     except CannotFit as refusal:
-        return LifeCauses(scope, (str(refusal),), left_out=left_out)
+        return LifeCauses(scope, (refusal.why,), left_out=left_out)
 
 
 def _told(scope: str, found: Carried, confidence: float) -> LifeCauses:

@@ -8,7 +8,7 @@ from pipeline.figures import query
 from pipeline.figures.facts import facts
 from pipeline.figures.filters import EVERYTHING
 from pipeline.lives.group_lives import GroupLives
-from pipeline.lives.groups import Group, life_model
+from pipeline.lives.groups import Group, fixed_shape_fit, life_model
 from pipeline.lives.speaking import SpeakingFits, Spoken, groups_of, speaker
 from pipeline.store import Store
 from pipeline.survival import fit_weibull_fixed_shape
@@ -63,6 +63,14 @@ class LifeModels:
             lives = GroupLives(rows)
             self._made[spoken.group] = life_model(lives, self._assumptions, spoken.method, spoken.shape)
         return self._made[spoken.group]
+
+    def unfailed(self) -> LifeModel | None:
+        """The life of all controls together where none has failed: a lower limit for a stated shape, no estimate."""
+        rows = query.frame(self._store, "group_lives", EVERYTHING, by_group="all", group="all")
+        lives = GroupLives(rows)
+        if rows.empty or lives.open or lives.failures or self.failures(("all", "all")):
+            return None
+        return fixed_shape_fit(lives, self._assumptions.shape_when_few, self.confidence)
 
     def constant_rate(self, group: Group) -> LifeModel:
         """A group's rate as a life whose hazard does not change with age (Weibull shape 1)."""

@@ -21,6 +21,7 @@ YEAR_DAYS = 365.25
 # Laplace's statistic is near normal from about four events (Cox and Lewis 1966; from memory).
 FEWEST_FOR_TREND = 4
 SMALL_P = 0.05
+_TRENDS = {"faster": "ever faster", "slower": "ever slower", "no trend shown": "no trend shown"}
 _CURVE = ("age_days", "mean_count", "lower", "upper")
 _SITES = (
     "site_id", "site", "events", "years", "per_year", "power_law_shape", "power_law_shape_lower",
@@ -139,18 +140,19 @@ def _sentences(counted: str, curve: pd.DataFrame, sites: pd.DataFrame) -> list[s
     ]
     if not tested:
         return [*said, f"No site has the {FEWEST_FOR_TREND} {counted} that a trend needs."]
-    faster, slower = (sites.loc[sites["trend"] == word, "site"].tolist() for word in ("faster", "slower"))
-    if not faster and not slower:
-        return [
-            *said,
-            f"At none of the {count_text(tested)} sites with enough {counted} does a trend show, once it is allowed "
-            "for that so many are tested (Laplace's test, Holm).",
-        ]
+    number = {word: sites.loc[sites["trend"] == word, "site"].tolist() for word in _TRENDS}
+    told = [
+        f"{_TRENDS[word]} at {count_text(len(names))}{_named(word, names)}"
+        for word, names in number.items()
+        if names
+    ]
+    tested_said = (
+        f"{count_text(tested)} {'site' if tested == 1 else 'sites'} with enough {counted} for a test"
+    )
+    grown = " More controls or more lamps at a site are a reason too." if number["faster"] else ""
     return [
         *said,
-        f"Of {count_text(tested)} sites with enough {counted} they come ever faster at {count_text(len(faster))}"
-        f"{_named(faster)} and ever slower at {count_text(len(slower))}{_named(slower)}; at the others no trend shows "
-        "(Laplace's test, adjusted by Holm). More controls or more lamps at a site are a reason too.",
+        f"Of {tested_said}: {', '.join(told)} (Laplace's test, all sites allowed for by Holm).{grown}",
     ]
 
 
@@ -165,7 +167,8 @@ def _at_end(counted: str, curve: pd.DataFrame, sites: pd.DataFrame) -> str:
     return f"After {middle:.1f} years of record a site has had {last['mean_count']:.1f}{limits} on average."
 
 
-def _named(sites: list[str]) -> str:
-    if not sites:
+def _named(word: str, sites: list[str]) -> str:
+    """The first three by name, but of those without a trend."""
+    if word not in ("faster", "slower"):
         return ""
     return f" ({', '.join(sites[:3])}{', …' if len(sites) > 3 else ''})"

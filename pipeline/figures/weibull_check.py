@@ -82,7 +82,7 @@ def weibull_check(store: Store, grouping: str, group: str, filters: Filters = EV
         found = _tried(lives, assumptions)
         return _with_plot(lives, found, assumptions)
     except CannotFit as refusal:
-        return WeibullCheck((str(refusal),), lives.failures)
+        return WeibullCheck((refusal.why,), lives.failures)
 
 
 def weibull_checks(
@@ -106,7 +106,7 @@ def _row(name: str, lives: GroupLives, assumptions: Assumptions) -> dict[str, ob
     try:
         found = _tried(lives, assumptions)
     except CannotFit as refusal:
-        return row | {"said": str(refusal)}
+        return row | {"said": refusal.why}
     above = found.distributions.set_index("distribution")["aic_above_best"]
     return row | {
         "best": found.distributions["distribution"].iloc[0],

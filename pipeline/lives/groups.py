@@ -115,7 +115,7 @@ def fit_row(
     try:
         fixed = fixed_shape_fit(lives, shape, assumptions.confidence, drawn)
     except CannotFit as error:
-        return row | {"method": "none", "note": f"{fit} {error}"}
+        return row | {"method": "none", "note": f"{fit} {error.why}"}
     return (
         row
         | _fixed_shape_row(fixed)
@@ -136,7 +136,9 @@ def full_fit(lives: GroupLives, assumptions: Assumptions, drawn: bool = True) ->
         for margins in lives.drawn_margins:
             fits.append(fit_near(margins, fits[-1] if fits else None, assumptions.confidence))
         return pooled(fits)
-    except (CannotFit, np.linalg.LinAlgError) as error:
+    except CannotFit as refusal:
+        return refusal.why
+    except np.linalg.LinAlgError as error:
         return str(error)
 
 

@@ -10,6 +10,7 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from pipeline.faults import Fault
+from pipeline.keys import LONGEST_NAME
 from pipeline.survival.refusals import ImpossibleLives
 
 FloatArray: TypeAlias = NDArray[np.float64]
@@ -17,7 +18,6 @@ BoolArray: TypeAlias = NDArray[np.bool_]
 
 COLUMNS = ("entry_days", "exit_days", "failed", "quantity")
 FAULTS_SHOWN = 20
-LONGEST_NAME = 200
 MOST_ALIKE = 10**12  # far above any fleet; sums of such numbers are still exact
 
 _EXIT_REMEDY = (

@@ -10,7 +10,14 @@ class ImpossibleLives(InputFaults, ValueError):
 
 
 class CannotFit(ValueError):
-    """The data do not determine the answer. The message says why, and what to do instead."""
+    """The data do not determine the answer. The message says why, and what to do instead.
+
+    ``why`` is the message without ``for_analysts``, which may name functions.
+    """
+
+    def __init__(self, why: str, for_analysts: str = "") -> None:
+        super().__init__(f"{why} {for_analysts}".strip())
+        self.why = why
 
 
 class SmallRiskSetWarning(UserWarning):

@@ -142,7 +142,7 @@ def fit_weibull(lives: pd.DataFrame | LifeMargins, confidence: float = 0.95) -> 
     likelihood = WeibullLikelihood(margins)
     best = likelihood.most_likely()
     if best is None:
-        raise CannotFit(_why_no_maximum(likelihood, margins))
+        raise _no_maximum(likelihood, margins)
     log_shape, log_rate = best
     return WeibullFit(
         shape=math.exp(log_shape),
@@ -161,16 +161,16 @@ def refuse_undetermined(margins: LifeMargins) -> None:
         raise CannotFit("There are no lives to fit.")
     if margins.failures == 0:
         raise CannotFit(
-            f"None of the {margins.units} lives failed, so shape and scale cannot both be estimated. "
-            "fit_weibull_fixed_shape gives a lower limit of the scale for a shape that you state."
+            f"None of the {margins.units} lives failed, so shape and scale cannot both be estimated.",
+            "fit_weibull_fixed_shape gives a lower limit of the scale for a shape that you state.",
         )
     distinct = np.unique(margins.failure_days).size
     spans = {*zip(margins.interval_low_days.tolist(), margins.interval_high_days.tolist(), strict=True)}
     if distinct + len(spans) < 2:
         where = f"at {margins.failure_days[0]:g} days" if distinct else "within one and the same interval"
         raise CannotFit(
-            f"All failures ({margins.failures}) lie {where}: one age cannot show how far failures spread. "
-            "State a shape and use fit_weibull_fixed_shape, or wait for failures at other ages."
+            f"All failures ({margins.failures}) lie {where}: one age cannot show how far failures spread.",
+            "State a shape and use fit_weibull_fixed_shape, or wait for failures at other ages.",
         )
 
 
@@ -186,14 +186,15 @@ def _refuse_unbounded_rate(margins: LifeMargins) -> None:
         )
 
 
-def _why_no_maximum(likelihood: WeibullLikelihood, margins: LifeMargins) -> str:
+def _no_maximum(likelihood: WeibullLikelihood, margins: LifeMargins) -> CannotFit:
     if likelihood.runs_to_infinity():
-        return (
+        return CannotFit(
             f"The {margins.failures} failures lie so close together in age that the shape runs to infinity; "
-            "no Weibull fit is possible. State a shape and use fit_weibull_fixed_shape."
+            "no Weibull fit is possible.",
+            "State a shape and use fit_weibull_fixed_shape.",
         )
-    return (
+    return CannotFit(
         f"The {margins.failures} failures fall so steeply with age that the shape runs to 0; no Weibull fit "
-        "is possible. Look for failures of mixed kinds or for wrong installation dates, or state a shape and "
-        "use fit_weibull_fixed_shape."
+        "is possible. Look for failures of mixed kinds or for wrong installation dates.",
+        "Or state a shape and use fit_weibull_fixed_shape.",
     )

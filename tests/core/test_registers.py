@@ -184,6 +184,20 @@ def test_a_cell_that_only_looks_right_is_named(tmp_path: Path, column: str, cell
     assert said in fault
 
 
+def test_a_name_of_ten_thousand_characters_is_refused_with_its_row_and_quoted_by_its_beginning(
+    tmp_path: Path,
+) -> None:
+    long = "x" * 10_000
+    faults = faults_of(
+        tmp_path, controls=f"control_id,site_id,model,kind\nA,S1,{long},timer\nB,S1,X,{long}\n"
+    )
+    assert len(faults) == 2
+    assert "controls.csv, row 2, column model: 'xxx" in faults[0]
+    assert "has 10\u202f000 characters; a name has at most 200." in faults[0]
+    assert "controls.csv, row 3, column kind" in faults[1]
+    assert all(len(fault) < 300 for fault in faults)
+
+
 def test_values_that_cannot_be_true_do_not_stop_a_build_and_are_told(tmp_path: Path) -> None:
     store = fill(
         tmp_path,

@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.stats import poisson
 
 from figures.small_store import SETTINGS, add, small_store
 from pipeline import figures
 from pipeline.figures import Filters
+from pipeline.figures.forecasting import most_without_failures
+from pipeline.lives.groups import fill_groups
+from pipeline.progress import Silent
 from pipeline.settings import Settings
 from pipeline.store import Store
 
@@ -101,3 +105,46 @@ def test_an_empty_database_has_no_outlook(empty: Store) -> None:
     assert found.total is None
     assert found.sites.empty
     assert list(found.models.columns)[:3] == ["kind", "model", "controls"]
+
+
+def test_a_control_for_which_no_life_speaks_is_reckoned_by_rate() -> None:
+    store = small_store()
+    store.run("DELETE FROM life_fits")  # as where every failure is of unknown age: a rate, but no life
+    found = figures.outlook(store)
+    assert found.total is not None
+    assert (found.total.controls_by_age, found.total.unforeseen) == (0, 0)
+    rate = store.value(
+        "SELECT failures / control_years FROM failure_rates WHERE grouping = 'model and lamp' AND group_name = 'B / "
+        "HPS'"
+    )
+    assert found.models.set_index("model").loc["B", "expected"] == pytest.approx(rate, rel=1e-3)
+
+
+def test_where_nothing_has_failed_the_time_worked_bounds_next_years_failures() -> None:
+    store = small_store()
+    store.run("UPDATE lives SET failed = false, end_reason = 'in service', incident_id = NULL")
+    store.run("DELETE FROM incidents")
+    for table in ("life_fits", "life_fits_as_read", "life_curves", "failure_rates"):
+        store.run(f"DELETE FROM {table}")
+    fill_groups(store, SETTINGS.assumptions, Silent())
+    most = most_without_failures(store)
+    figure = next(one for one in figures.headline(store) if one.key == "expected_next_12_months")
+    assert figure.value is None
+    assert figure.high == most
+    assert figure.text().startswith("at most ")
+    # By hand, the life's lower limit: with a shape of 2, exposure A = sum of (exit^2 - entry^2), the rate is below
+    # -log(0.025) / A with 97.5 %, and the mean of next year that rate times sum of ((a + year)^2 - a^2).
+    lives = store.frame("SELECT entry_days, exit_days, quantity FROM lives WHERE excluded_reason IS NULL")
+    shape = SETTINGS.assumptions.shape_when_few
+    exposure = ((lives["exit_days"] ** shape - lives["entry_days"] ** shape) * lives["quantity"]).sum()
+    ahead = (((lives["exit_days"] + 365.25) ** shape - lives["exit_days"] ** shape) * lives["quantity"]).sum()
+    mean = -np.log(0.025) / exposure * ahead
+    assert most is not None
+    assert mean <= most + 1
+    assert most <= poisson.ppf(0.999, mean)
+
+
+def test_a_failure_of_unknown_age_is_no_absence_of_failures() -> None:
+    store = small_store()
+    store.run("UPDATE lives SET failed = false, end_reason = 'in service', incident_id = NULL")
+    assert most_without_failures(store) is None  # the rates still count failures

@@ -47,6 +47,14 @@ def test_with_no_failures_a_stated_shape_gives_a_lower_limit_and_no_estimate():
     assert fit.scale_lower_days == pytest.approx(math.sqrt(40 * 900**2 / -math.log(0.05)), rel=1e-9)
 
 
+def test_a_refusal_says_why_without_the_names_of_functions_too():
+    with pytest.raises(CannotFit) as caught:
+        fit_weibull(frame([300] * 8, [400] * 8))
+    assert caught.value.why.startswith("All failures (8) lie at 300 days")
+    assert "fit_weibull" not in caught.value.why
+    assert str(caught.value).startswith(caught.value.why)
+
+
 def test_with_no_failures_the_curve_is_empty_and_its_median_unknown():
     curve = kaplan_meier(frame([], [900] * 40))
     assert curve.empty
