@@ -11,16 +11,18 @@ _REMEMBERED = 200_000
 
 
 class Remembered(dict[str, str]):
-    """The form of each word, looked for once: a plain look-up from then on."""
+    """The form of each word, looked for once: a plain look-up from then on. Numbers are not kept: few come twice."""
 
     def __init__(self, find: Callable[[str], str]) -> None:
         super().__init__()
         self._find = find
 
     def __missing__(self, word: str) -> str:
-        if len(self) >= _REMEMBERED:
-            self.clear()
-        form = self[word] = self._find(word)
+        form = self._find(word)
+        if not word.isdecimal():
+            if len(self) >= _REMEMBERED:
+                self.clear()
+            self[word] = form
         return form
 
 

@@ -117,6 +117,8 @@ def _begin(parts: TellerParts) -> None:
     """A new process: its teller, and an end when the one that started it ends."""
     threading.Thread(target=_end_with_parent, daemon=True).start()
     _here[:] = [parts.teller()]
+    gc.freeze()
+    gc.disable()  # for good: see _without_collection
 
 
 def _end_with_parent() -> None:
