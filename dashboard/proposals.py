@@ -127,6 +127,7 @@ def _of_calls(proposal: LayoutProposal) -> View:
     lines = [
         f"Read as: {proposal.read_as}",
         f"Dates: {proposal.date_statement}",
+        *(said.capitalize() for said in proposal.decimals_said()),
         f"Not found: {', '.join(missing) or 'nothing'}",
         f"Withheld (people; never loaded): {', '.join(draft.withheld) or 'none'}",
         f"Not used: {', '.join(draft.unused()) or 'none'}",

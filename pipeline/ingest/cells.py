@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import pandas as pd
 
 from pipeline.ingest.dates import DateEvidence, DateOrder, formats_for, read_evidence, timestamp_sql
-from pipeline.ingest.numbers import Decimal, decide_decimal, number_sql
+from pipeline.ingest.numbers import Decimal, number_sql, proven_decimal
 from pipeline.store import Store
 
 Texts = Sequence[str | None]
@@ -41,13 +41,10 @@ def is_year(text: str | None) -> bool:
     return bool(text and _YEAR.match(text))
 
 
-def decimal_of(store: Store, columns: Sequence[Texts]) -> Decimal:
-    """The decimal sign that columns of numbers prove together."""
-    cells = [text for column in columns for text in column if text]
-    if not cells:
-        return "point"
-    _offer(store, cells)
-    return decide_decimal(store, "raw_cells", ["c1"])
+def decimal_of(store: Store, texts: Texts) -> Decimal | None:
+    """The decimal sign that a column of numbers proves, if any."""
+    _offer(store, texts)
+    return proven_decimal(store, "raw_cells", "c1")
 
 
 def numbers(store: Store, texts: Texts, decimal: Decimal) -> list[str | None]:

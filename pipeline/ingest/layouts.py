@@ -12,7 +12,7 @@ from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationEr
 
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest.dates import DateOrder
-from pipeline.ingest.fields import CHOICES, FIELDS
+from pipeline.ingest.fields import CHOICES, FIELDS, NUMBERS
 from pipeline.ingest.numbers import Decimal
 from pipeline.pages import read_toml
 from pipeline.portfolio import Portfolio
@@ -27,7 +27,10 @@ Name = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,60}$")]
 
 
 class Layout(BaseModel):
-    """One header's reading. ``withheld`` columns are never loaded; ``technicians`` are those of them that name crew."""
+    """One header's reading. ``withheld`` columns are never loaded; ``technicians`` are those of them that name crew.
+
+    ``decimals``: fields whose column has another sign than ``decimal``.
+    """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
@@ -37,6 +40,7 @@ class Layout(BaseModel):
     header: Annotated[tuple[str, ...], Field(min_length=2)]
     date_order: DateOrder | None = None
     decimal: Decimal = "point"
+    decimals: dict[str, Decimal] = Field(default_factory=dict)
     withheld: tuple[str, ...] = ()
     technicians: tuple[str, ...] = ()
     columns: dict[str, Columns]
@@ -47,6 +51,10 @@ class Layout(BaseModel):
         used = {column for columns in self.columns.values() for column in columns} | set(self.withheld)
         return tuple(column for column in self.header if column not in used)
 
+    def decimal_of(self, field: str) -> Decimal:
+        """The decimal sign of a field's column."""
+        return self.decimals.get(field, self.decimal)
+
     def places(self, field: str) -> list[int]:
         """Places of a field's columns in the header, counted from 1; empty when the field is not mapped."""
         return [self.header.index(column) + 1 for column in self.columns.get(field, ())]
@@ -55,6 +63,13 @@ class Layout(BaseModel):
         """Everything that contradicts itself or is missing, at once."""
         found = [
             Fault(f"{where}, {what}", problem, remedy) for what, problem, remedy in self._contradictions()
+        ]
+        found += [
+            Fault(
+                f"{where}, decimals.{field}", "is no number of a call.", f"Numbers are: {', '.join(NUMBERS)}."
+            )
+            for field in self.decimals
+            if field not in NUMBERS
         ]
         if "reported_at" not in self.columns:
             found.append(Fault(where, "no column gives the report date.", "Set reported_at under [columns]."))

@@ -1,7 +1,9 @@
-"""Money, hours and coordinates as text, and the SQL that reads them; the decimal sign is decided per file."""
+"""Money, hours and coordinates as text, and the SQL that reads them; the decimal sign is decided per column."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from typing import Literal
 
 from pipeline.store import Store
@@ -9,16 +11,34 @@ from pipeline.store import Store
 Decimal = Literal["point", "comma"]
 
 
-def decide_decimal(store: Store, table: str, expressions: list[str]) -> Decimal:
-    """``comma`` when values end in a comma and one or two digits and none in a point and one or two digits."""
-    commas = points = 0
-    for expression in expressions:
-        with_comma, with_point = store.row(
-            f"SELECT count(*) FILTER (regexp_matches(trim({expression}), ',[0-9]{{1,2}}[^0-9]*$')), "  # noqa: S608
-            f"count(*) FILTER (regexp_matches(trim({expression}), '\\.[0-9]{{1,2}}[^0-9]*$')) FROM {table}"
-        )
-        commas, points = commas + with_comma, points + with_point
-    return "comma" if commas and not points else "point"
+@dataclass(frozen=True)
+class Decimals:
+    """The decimal sign of a table's columns: ``usual`` for all but those that prove the other one."""
+
+    usual: Decimal = "point"
+    others: dict[str, Decimal] = field(default_factory=dict)
+
+    @classmethod
+    def of(cls, proven: Mapping[str, Decimal | None]) -> Decimals:
+        """Each column's own sign where it proves one, else the usual one.
+
+        The usual sign is the comma where some column proves it and none the point.
+        """
+        usual: Decimal = "comma" if set(proven.values()) - {None} == {"comma"} else "point"
+        return cls(usual, {name: sign for name, sign in proven.items() if sign and sign != usual})
+
+
+def proven_decimal(store: Store, table: str, expression: str) -> Decimal | None:
+    """The sign that a column's values prove; None where they prove none, or both.
+
+    What stands before the last one or two digits parts no thousands, nor what stands before four or more.
+    """
+    text, last = f"trim({expression})", r"[0-9]{1,2}(?:[^0-9].*)?$|[0-9]{4,}(?:[^0-9].*)?$"
+    commas, points = store.row(
+        f"SELECT count(*) FILTER (regexp_matches({text}, '[0-9],(?:{last})')), "  # noqa: S608 - a name of ours
+        f"count(*) FILTER (regexp_matches({text}, '[0-9]?\\.(?:{last})')) FROM {table}"
+    )
+    return None if bool(commas) == bool(points) else "comma" if commas else "point"
 
 
 def plain_number_sql(expression: str, decimal: Decimal) -> str:

@@ -115,7 +115,7 @@ def _shown_field(field: str, changed: Collection[str]) -> str:
 
 def _number_sql(layout: Layout, field: str) -> str:
     reader = {"hours": hours_sql, "money": money_sql}.get(FIELDS[field].kind, number_sql)
-    return reader(f"{field}_t", layout.decimal)
+    return reader(f"{field}_t", layout.decimal_of(field))
 
 
 def _choice_sql(layout: Layout, field: str, synonyms: Synonyms) -> str:

@@ -17,6 +17,8 @@ _CELLS_LOOKED_AT = 20_000  # for what a column's cells look like; dates, counts 
 PHONE_CELL = (
     r"^\D{0,3}(?:1\D?)?[2-9]\d{2}\D{0,3}\d{3}\D?\d{4}(?:\D.*)?$|^\d{3}[-.]\d{4}$|^(?:x|ext\.?)\s?\d{2,6}$"
 )
+# Signs, and codes that cannot be the beginning of a tag.
+_CURRENCY = r"(?:\p{Sc}|USD|CAD|AUD|EUR|GBP|CHF|SEK|NOK|DKK|MXN|kr\.?|Fr\.?)?"
 EMAIL_CELL = r"^\S+@\S+\.[A-Za-z]{2,}$"
 _ADDRESS = r"(?i)\b(?:st|street|ave|avenue|rd|road|blvd|dr|drive|ln|lane|ct|court|hwy|pkwy|pl|place|way|intersection)\b"
 _NAME = r"^\p{Lu}[\pL'’\-]+,? (?:\p{Lu}\.? )?\p{Lu}[\pL'’.\-]*$"
@@ -171,7 +173,7 @@ def _choices(store: Store, cell: str, synonyms: Synonyms) -> dict[str, list[tupl
 
 
 def _profile(store: Store, label: str, cell: str, synonyms: Synonyms, looks: Looks) -> ColumnProfile:
-    plain = r"^-?[$£€]?\s?[0-9][0-9,. ]*$"
+    plain = rf"^[-(]?{_CURRENCY}\s?-?[0-9][0-9,. ’\x{{a0}}\x{{202f}}]*\)?\s?{_CURRENCY}-?$"
     row = store.row(
         rf"""
         SELECT count(*), approx_count_distinct(t), coalesce(avg(length(t)), 0),

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from pipeline.faults import Fault, InputFaults
-from pipeline.ingest.fields import FIELDS
+from pipeline.ingest.fields import FIELDS, NUMBERS
 from pipeline.ingest.layouts import Layout
 from pipeline.ingest.match import Match
 from pipeline.ingest.profile import ColumnProfile
@@ -55,10 +55,20 @@ class LayoutProposal:
             f"  withheld (people; never loaded): {', '.join(draft.withheld) or 'none'}",
             f"  not used: {', '.join(draft.unused()) or 'none'}",
             f"  dates: {self.date_statement}",
+            *(f"  {said}" for said in self.decimals_said()),
         ]
         for field, values in self.unknown_values.items():
             shown.append(f"  {field}: no meaning known for {', '.join(repr(value) for value in values)}")
         return [*shown, *(f"  to decide: {need}" for need in self.needs)]
+
+    def decimals_said(self) -> list[str]:
+        """How numbers are read, where the file has any."""
+        numbers = [field for field in NUMBERS if field in self.draft.columns]
+        signs = {
+            sign: [f for f in numbers if self.draft.decimal_of(f) == sign] for sign in ("point", "comma")
+        }
+        told = [f"decimal {sign} in {', '.join(fields)}" for sign, fields in signs.items() if fields]
+        return [f"numbers: {'; '.join(told)}"] if told else []
 
     def _match_line(self, match: Match) -> str:
         samples = self.profiles[match.column].samples[:_SAMPLES_SHOWN]

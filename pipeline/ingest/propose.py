@@ -12,7 +12,7 @@ from tempfile import TemporaryDirectory
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest.dates import DATE_ORDERS, DateEvidence, DateOrder
 from pipeline.ingest.evidence import compare_dates
-from pipeline.ingest.fields import CHOICES, FIELDS
+from pipeline.ingest.fields import CHOICES, NUMBERS
 from pipeline.ingest.files import Export, open_export
 from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_header
 from pipeline.ingest.known import read_known
@@ -20,7 +20,7 @@ from pipeline.ingest.layouts import Layout, free_name, name_from, read_layouts, 
 from pipeline.ingest.load import load_rows
 from pipeline.ingest.masking import Masker
 from pipeline.ingest.match import Matched, match_columns
-from pipeline.ingest.numbers import decide_decimal
+from pipeline.ingest.numbers import Decimals, proven_decimal
 from pipeline.ingest.profile import ColumnProfile, profile_columns
 from pipeline.ingest.proposal import LayoutProposal
 from pipeline.ingest.read import limit_memory
@@ -148,7 +148,6 @@ def _draft(
         technicians=matched.technicians,
     )
     draft = saved.model_copy(update={"columns": matched.columns()}) if saved else fresh
-    numbers = [text_sql(draft, field) for field in draft.columns if FIELDS[field].kind in ("hours", "money")]
     values = {}
     for field in CHOICES:
         meanings = synonyms.meanings(field)
@@ -164,7 +163,14 @@ def _draft(
             field: values.get(field, {}) | saved.values.get(field, {}) for field in {*values, *saved.values}
         }
         return draft.model_copy(update={"values": values})
-    return draft.model_copy(update={"decimal": decide_decimal(store, "raw", numbers), "values": values})
+    decimals = Decimals.of(
+        {
+            field: proven_decimal(store, "raw", text_sql(draft, field))
+            for field in NUMBERS
+            if field in draft.columns
+        }
+    )
+    return draft.model_copy(update={"decimal": decimals.usual, "decimals": decimals.others, "values": values})
 
 
 def _values(store: Store, draft: Layout, field: str) -> list[str]:

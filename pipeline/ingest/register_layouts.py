@@ -59,6 +59,7 @@ def register_words() -> RegisterWords:
 class RegisterLayout(BaseModel):
     """One inventory's reading. ``fixed``: columns of ours with one value for every row.
 
+    ``decimals``: our columns whose sign is another than ``decimal``.
     ``withheld``: columns of people, never kept, whose names are masked in every other cell of the file.
     ``derive_controls``: a fixture's control that no register knows is made a control of unknown kind and age.
     """
@@ -71,6 +72,7 @@ class RegisterLayout(BaseModel):
     header: tuple[str, ...] = Field(min_length=1)
     date_order: DateOrder | None = None
     decimal: Decimal = "point"
+    decimals: dict[str, Decimal] = Field(default_factory=dict)
     withheld: tuple[str, ...] = ()
     derive_controls: bool = False
     columns: dict[str, Columns]
@@ -82,6 +84,10 @@ class RegisterLayout(BaseModel):
         used = {column for columns in self.columns.values() for column in columns} | set(self.withheld)
         return tuple(column for column in self.header if column not in used)
 
+    def decimal_of(self, ours: str) -> Decimal:
+        """The decimal sign of one of our columns of numbers."""
+        return self.decimals.get(ours, self.decimal)
+
     def faults(self, where: str) -> list[Fault]:
         """Everything that contradicts itself or is missing, at once."""
         known = known_columns(self.table)
@@ -91,7 +97,7 @@ class RegisterLayout(BaseModel):
                 f"is not a column of {self.table}.csv.",
                 f"Columns are: {', '.join(known)}.",
             )
-            for column in (*self.columns, *self.fixed)
+            for column in (*self.columns, *self.fixed, *self.decimals)
             if column not in known
         ]
         found += [

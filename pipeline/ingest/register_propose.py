@@ -16,6 +16,7 @@ from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_he
 from pipeline.ingest.known import read_known
 from pipeline.ingest.layouts import name_from
 from pipeline.ingest.masking import Masker
+from pipeline.ingest.numbers import Decimals
 from pipeline.ingest.propose import order_said
 from pipeline.ingest.register_layouts import (
     DAYS,
@@ -109,7 +110,7 @@ def propose_register(
     matches = match_columns(table, register, words, read_known(portfolio), dict(columns or {}), old)
     draft = _draft(table, register, matches, portfolio, order, old)
     with closing(Store.scratch()) as scratch:
-        draft = draft.model_copy(update={"decimal": _decimal(scratch, table, draft)})
+        draft = draft if old else _with_decimals(scratch, table, draft)
         draft, needs = _with_order(scratch, table, draft, order)
         order_open = bool(needs) and draft.date_order is None and order is None
         needs += _missing(export.name, draft)
@@ -203,9 +204,14 @@ def _free_name(portfolio: Portfolio, wanted: str, header: tuple[str, ...]) -> st
     return name
 
 
-def _decimal(store: Store, table: Table, draft: RegisterLayout) -> str:
-    of_numbers = [theirs[0] for ours, theirs in draft.columns.items() if ours in NUMBERS]
-    return cells.decimal_of(store, [table.columns[label] for label in of_numbers])
+def _with_decimals(store: Store, table: Table, draft: RegisterLayout) -> RegisterLayout:
+    signs = {
+        ours: cells.decimal_of(store, table.columns[theirs[0]])
+        for ours, theirs in draft.columns.items()
+        if ours in NUMBERS
+    }
+    decimals = Decimals.of(signs)
+    return draft.model_copy(update={"decimal": decimals.usual, "decimals": decimals.others})
 
 
 def _with_order(

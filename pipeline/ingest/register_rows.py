@@ -164,7 +164,7 @@ def _canonical(
         inventory.years |= {ours: years} if years else {}
         return read
     if ours in NUMBERS:
-        return cells.numbers(store, texts, layout.decimal)
+        return cells.numbers(store, texts, layout.decimal_of(ours))
     if ours in register_words().values:
         meanings = register_words().values[ours] | {
             word.lower(): meaning for word, meaning in layout.values.get(ours, {}).items()

@@ -48,7 +48,7 @@ def _read_column(store: Store, column: str, rows: list[list[str]], place: int, t
         if years:
             said.append(f"{count_text(years)} cells of {column} give a year alone: taken as 1 July of it.")
     else:
-        read = cells.numbers(store, texts, cells.decimal_of(store, [texts]))
+        read = cells.numbers(store, texts, cells.decimal_of(store, texts) or "point")
     for row, value in zip(rows, read, strict=True):
         if value is not None:
             row[place] = value

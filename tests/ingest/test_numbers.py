@@ -6,7 +6,7 @@ from decimal import Decimal
 
 import pytest
 
-from pipeline.ingest.numbers import decide_decimal, hours_sql, money_sql
+from pipeline.ingest.numbers import Decimals, hours_sql, money_sql, proven_decimal
 from pipeline.store import Store
 
 # Making every table of a store takes longer than reading a number: one store serves all.
@@ -63,8 +63,14 @@ def test_hours(text: str, hours: float | None) -> None:
 def test_the_decimal_sign_is_decided_over_the_column() -> None:
     store = Store.create()
     store.run(
-        "CREATE TABLE raw AS FROM (VALUES ('1.234,50', '1,234.50'), ('12,5', '7'), ('3', '0.5')) AS t(c1, c2)"
+        "CREATE TABLE raw AS FROM (VALUES ('1.234,50', '1,234.50', '-104,9903', '1.234', '1,5'), "
+        "('12,5 €', '7', '', '2,345', '1.5'), ('3', '$.50', NULL, '7', '')) AS t(c1, c2, c3, c4, c5)"
     )
-    assert decide_decimal(store, "raw", ["c1"]) == "comma"
-    assert decide_decimal(store, "raw", ["c2"]) == "point"
-    assert decide_decimal(store, "raw", ["c1", "c2"]) == "point"
+    proven = {column: proven_decimal(store, "raw", column) for column in ("c1", "c2", "c3", "c4", "c5")}
+    assert proven == {"c1": "comma", "c2": "point", "c3": "comma", "c4": None, "c5": None}
+
+
+def test_the_usual_sign_is_that_of_the_columns_which_prove_one() -> None:
+    assert Decimals.of({"a": "comma", "b": None}) == Decimals("comma", {})
+    assert Decimals.of({"a": "comma", "b": "point", "c": None}) == Decimals("point", {"a": "comma"})
+    assert Decimals.of({"a": None}) == Decimals("point", {})

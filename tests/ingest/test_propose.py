@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from datetime import datetime
+from decimal import Decimal
 from pathlib import Path
 
 import pytest
 
 from pipeline.faults import InputFaults
-from pipeline.ingest import propose_layout, save_layout
+from pipeline.ingest import propose_layout, run, save_layout
 from pipeline.ingest.layouts import read_layouts
 from pipeline.portfolio import Portfolio
+from pipeline.progress import Silent
+from pipeline.store import Store
 
 from .making import accept, write_csv, write_xlsx
 
@@ -136,3 +139,38 @@ def test_a_second_proposal_keeps_what_a_person_has_edited(portfolio: Portfolio, 
     save_layout(portfolio, edited)
     assert propose_layout(path, portfolio).layout == edited
     assert propose_layout(path, portfolio, source="other").layout.source == "other"
+
+
+@pytest.mark.parametrize("texts", [["out", "on"], ["Lt out"], ["Light out", "Lamp out", "Sink leak"]])
+@pytest.mark.parametrize("column", ["Description", "Work Description"])
+def test_few_and_short_texts_are_found_by_their_columns_name(
+    portfolio: Portfolio, texts: list[str], column: str
+) -> None:
+    rows = [["WO", "Date Reported", "Status", "Building", column]]
+    rows += [
+        [str(n), f"2024-03-{n % 28 + 1:02d}", ("Open", "Closed")[n % 2], "Gym", texts[n % len(texts)]]
+        for n in range(150)
+    ]
+    proposal = propose_layout(write_csv(portfolio.calls / "a.csv", rows), portfolio)
+    if (texts, column) != (["out", "on"], "Work Description"):
+        assert proposal.layout.columns["problem_text"] == (column,)
+    else:  # neither name nor values tell enough: a person is asked
+        assert "problem_text" not in proposal.draft.columns
+
+
+def test_columns_of_one_file_have_each_their_own_decimal_sign(portfolio: Portfolio) -> None:
+    rows = [["WO", "Date Reported", "Description", "Latitude", "Longitude", "Labor Hours", "Labor Cost"]]
+    rows += [
+        [str(n), f"2024-03-{n + 1:02d}", f"light {n} out", "39.7392", "-104.9903", f"{n},5", f"1.00{n},50 €"]
+        for n in range(9)
+    ]
+    proposal = propose_layout(write_csv(portfolio.calls / "a.csv", rows), portfolio)
+    assert proposal.layout.decimal == "point"
+    assert proposal.layout.decimals == {"labour_hours": "comma", "labour_cost": "comma"}
+    said = "numbers: decimal point in latitude, longitude; decimal comma in labour_hours, labour_cost"
+    assert said in "\n".join(proposal.lines())
+    save_layout(portfolio, proposal.layout)
+    store = Store.create()
+    run(store, portfolio, Silent())
+    read = store.row("SELECT latitude, labour_hours, labour_cost FROM calls WHERE call_number = '3'")
+    assert read == (39.7392, 3.5, Decimal("1003.50"))
