@@ -12,6 +12,7 @@ from dashboard import format as write
 from dashboard.format import Shown
 from pipeline.decisions import Decision, Settled
 from pipeline.figures import wording
+from pipeline.numerals import counted
 
 COLUMNS = {
     "row_number": Shown("Row", write.row, "Of decisions.csv"),
@@ -66,10 +67,8 @@ def _row(decision: Decision, built: dict[Hashable, object] | None) -> dict[str, 
 def _reach(built: dict[Hashable, object] | None) -> str:
     if built is None:
         return "waits for the next build"
-    findings, calls = _number(built["findings"], "finding"), _number(built["calls"], "call")
+    findings, calls = (
+        counted(int(str(built["findings"])), "finding"),
+        counted(int(str(built["calls"])), "call"),
+    )
     return f"{built['state']}; reaches {findings} in {calls}"
-
-
-def _number(count: object, noun: str) -> str:
-    whole = int(str(count))
-    return f"{wording.count_text(whole)} {noun if whole == 1 else noun + 's'}"

@@ -17,8 +17,8 @@ from pipeline.figures import (
     headline,
     headline_keys,
     incidents_of_group,
-    wording,
 )
+from pipeline.numerals import counted
 
 FIGURE, INCIDENT, GROUP = "A headline figure", "An incident", "A group of controls"
 LISTED = "What was chosen on another page"
@@ -149,7 +149,7 @@ def _show(calls: pd.DataFrame) -> None:
         return
     incidents, distinct = calls["incident_id"].nunique(), calls["call_id"].nunique()
     st.caption(
-        f"{_number(distinct, 'call')} in {_number(incidents, 'incident')}. A call that reports several faults has a "
+        f"{counted(distinct, 'call')} in {counted(incidents, 'incident')}. A call that reports several faults has a "
         "row for each; a failure that only the register tells of has none. Choose a row to read its texts in full."
     )
     row = parts.table(calls, COLUMNS, "calls", pick=True)
@@ -157,10 +157,6 @@ def _show(calls: pd.DataFrame) -> None:
         row = 0
     if row is not None:
         _in_full(calls.iloc[row])
-
-
-def _number(count: int, noun: str) -> str:
-    return f"{wording.count_text(count)} {noun if count == 1 else noun + 's'}"
 
 
 def _in_full(call: pd.Series) -> None:

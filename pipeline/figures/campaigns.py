@@ -15,6 +15,7 @@ from pipeline.figures.wording import count_text
 from pipeline.keys import joined
 from pipeline.lives.group_lives import GroupLives
 from pipeline.lives.groups import fit_row, life_model
+from pipeline.numerals import counted
 from pipeline.store import Store
 from pipeline.survival import (
     CampaignEffect,
@@ -116,7 +117,7 @@ def _judged(store: Store, info: Facts, blank: CampaignResult, treated: pd.DataFr
         known = after["site"].isin(before["site"])
         if not known.all():
             lost = int(after.loc[~known, "quantity"].sum())
-            note = f"{note} {count_text(lost)} controls at sites without a record before it are left out.".strip()
+            note = f"{note} Left out: {counted(lost, 'control')} at sites without a record before it.".strip()
             after = after[known]
     effect = campaign_effect(fits, after, before, confidence=info.confidence)
     ids = sorted({one for row in after["incident_ids"] for one in row if one})

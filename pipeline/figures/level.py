@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from pipeline.figures import wording
+from pipeline.numerals import counted
 from pipeline.store import Store
 
 _COUNTS = """
@@ -87,17 +88,14 @@ def _beyond_lives(controls: int, dated: int, unplaced: int, unloaded: int) -> st
     """The cheapest addition once lives can be fitted."""
     if unloaded:
         return (
-            f"{wording.count_text(unloaded)} controls in place have no fixtures in fixtures.csv, so their wasted "
-            "energy is unknown: add lamp, luminaires and watts_each for them."
+            f"Without fixtures in fixtures.csv: {counted(unloaded, 'control')} in place, of unknown wasted energy. "
+            "Add lamp, luminaires and watts_each."
         )
     if unplaced:
-        return (
-            f"{wording.count_text(unplaced)} sites have no coordinates in sites.csv, so their burn hours are unknown: "
-            "add them."
-        )
+        return f"Without coordinates in sites.csv: {counted(unplaced, 'site')}, where burn hours are unknown. Add them."
     if dated < controls:
         return (
-            f"{wording.count_text(controls - dated)} controls have no installed_on, so they count in rates only: "
-            "add their dates."
+            f"Without installed_on in controls.csv: {counted(controls - dated, 'control')}, kept in rates only. "
+            "Add the dates."
         )
     return "Nothing is missing for these analyses. One row per control instead of a batch would sharpen ages further."

@@ -9,7 +9,7 @@ import pandas as pd
 from pipeline.figures import query
 from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters
-from pipeline.numerals import count_text
+from pipeline.numerals import counted
 from pipeline.store import Store
 
 ADD_METERS = (
@@ -64,12 +64,12 @@ def unreported_energy(store: Store, filters: Filters = EVERYTHING) -> Figure:
     kwh, lower, upper = (float(rows[name].sum()) for name in ("kwh", "kwh_lower", "kwh_upper"))
     episodes = int(rows["episodes"].sum())
     note = (
-        f"{count_text(episodes)} {'stretch' if episodes == 1 else 'stretches'} in {years:.1f} account-years of "
-        f"{count_text(searched)} {'account' if searched == 1 else 'accounts'}. Not part of the reported total. Limits "
+        f"{counted(episodes, 'stretch', 'stretches')} in {years:.1f} account-years of "
+        f"{counted(searched, 'account')}. Not part of the reported total. Limits "
         "hold the noise of the readings. What other accounts burnt unreported stays unknown."
     )
     if refused:
-        note += f" {count_text(refused)} accounts with readings cannot tell day burning."
+        note += f" {counted(refused, 'account')} with readings cannot tell day burning."
     return Figure(key, _LABEL, "kWh", kwh, lower, upper, note)
 
 

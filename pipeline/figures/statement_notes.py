@@ -12,7 +12,7 @@ from pipeline.figures.headline import BOUNDARY
 from pipeline.figures.meters import unreported_text
 from pipeline.figures.statement import METHOD, UNCERTAINTY, Statement
 from pipeline.figures.tariff_costs import taxes_statement
-from pipeline.numerals import count_text
+from pipeline.numerals import counted
 from pipeline.store import Store
 
 
@@ -27,14 +27,13 @@ def statement_notes(store: Store, told: Statement, filters: Filters = EVERYTHING
     """Method, boundary, factors, assumptions, uncertainty, coverage and prices of one year's statement."""
     info, year = facts(store), told.year
     unreported = unreported_text(store, replace(filters, start=year.start, end=year.end))
-    incidents = "1 incident" if told.incidents == 1 else f"{count_text(told.incidents)} incidents"
     notes = [
         Note("Method", METHOD),
         Note("Boundary", f"{BOUNDARY} {unreported}".strip()),
         Note("Factors", factors_text(store, year)),
         Note("Assumptions", assumptions_text(store, info)),
         Note("Uncertainty", UNCERTAINTY),
-        Note("Coverage", f"{told.coverage} {incidents} wasted energy in it."),
+        Note("Coverage", f"{told.coverage} {counted(told.incidents, 'incident')} wasted energy in it."),
         Note("Prices", taxes_statement(store)),
     ]
     return [note for note in notes if note.says]

@@ -8,7 +8,7 @@ from pipeline.lives.groups import fill_groups
 from pipeline.lives.removals import unknown_reasons
 from pipeline.lives.seats import Seats, read_seats
 from pipeline.lives.working_tables import fill_stays
-from pipeline.numerals import count_text
+from pipeline.numerals import counted
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
 from pipeline.store import Store, sql_text
@@ -68,7 +68,7 @@ def _notice_unused(store: Store) -> None:
         FROM lives WHERE excluded_reason IS NOT NULL GROUP BY 1 ORDER BY 3 DESC
     """):
         sentence = (
-            f"{count_text(round(years))} control-years ({count_text(stretches)} stretches) count in rates but not in "
+            f"{counted(round(years), 'control-year')} ({counted(stretches, 'stretch', 'stretches')}) in rates, not in "
             f"ages: {reason}."
         )
         store.notice("lives", "lives", sentence)

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import pandas as pd
 
 from pipeline.energy.factor_book import FactorBook
-from pipeline.numerals import count_text
+from pipeline.numerals import count_text, counted
 from pipeline.settings import Settings
 from pipeline.store import Store, sql_text
 
@@ -47,8 +47,8 @@ def notices(controls: pd.DataFrame, settings: Settings) -> list[tuple[str, str]]
     if unknown:
         found.append((
             "fixtures.csv",
-            f"for {count_text(unknown)} controls the load, its price or the hours that a failure wastes are unknown: "
-            "their options count visits and parts but no energy.",
+            f"of {counted(unknown, 'control')} the load, its price or the hours that a failure wastes are unknown: "
+            "such options count visits and parts but no energy.",
         ))  # fmt: skip
     for kind in sorted(set(controls["kind"]) - set(settings.prices.control_cost)):
         found.append(("portfolio.toml", f"{_no_cost(kind)}: its options have no life-cycle cost."))

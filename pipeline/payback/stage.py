@@ -12,7 +12,7 @@ import pandas as pd
 from scipy.special import gamma
 
 from pipeline.keys import joined
-from pipeline.numerals import count_text
+from pipeline.numerals import counted
 from pipeline.payback.failure_costs import left_out, notices, with_failure_costs
 from pipeline.payback.flows import LIKE_FOR_LIKE, REPLACE_NOW, Floats, YearlyCosts, yearly_costs
 from pipeline.payback.life_cycle import LifeCycleCost, life_cycle_cost
@@ -42,14 +42,14 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
         store.notice(
             "payback",
             "controls.csv",
-            f"for {count_text(int(unnamed))} controls in service the kind is unknown, so no option is priced for them.",
+            f"no option is priced for {counted(int(unnamed), 'control')} in service of unknown kind.",
         )
     controls, without = _with_lives(controls, LivesInUse(store), settings)
     if without:
         store.notice(
             "payback",
             "life_fits",
-            f"{count_text(without)} controls in service have no fitted life, so no option is priced for them.",
+            f"no option is priced for {counted(without, 'control')} in service without a fitted life.",
         )
     if controls.empty:
         return

@@ -111,10 +111,11 @@ def energy(years: pd.DataFrame, title: str) -> tuple[Chart, ...]:
 def measured(days: pd.DataFrame, episodes: pd.DataFrame, account: str) -> tuple[Chart, ...]:
     """An account's load by day beside what it draws if nothing burns, with the stretches found."""
     figure = blank("mean load in hours off, kW")
-    for number, (column, name) in enumerate(
-        (("day_kw", "measured"), ("expected_kw", "expected if nothing burns"))
-    ):
-        colour, dash = LINES[number]
+    lines = (
+        ("day_kw", "measured", LINES[1][0], "solid"),
+        ("expected_kw", "expected if nothing burns", LINES[0][0], "dash"),
+    )
+    for column, name, colour, dash in lines:
         line = {"color": colour, "dash": dash, "width": 1.5}
         figure.add_scatter(x=days["day"], y=days[column], name=name, mode="lines", line=line)
     for row in episodes.to_dict("records"):

@@ -8,6 +8,7 @@ from jinja2 import Environment, PackageLoader, StrictUndefined
 from plotly.offline import get_plotlyjs
 
 from pipeline.figures import wording
+from pipeline.numerals import counted
 from pipeline.report import words
 from pipeline.report.content import Document
 from pipeline.report.tables import EMPTY_CELL
@@ -42,4 +43,5 @@ def _environment() -> Environment:
     )
     environment.filters["day"] = wording.date_text
     environment.filters["count"] = wording.count_text
+    environment.filters["counted"] = counted
     return environment

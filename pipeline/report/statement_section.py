@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Literal
+
 import pandas as pd
 
 from pipeline import figures
@@ -13,23 +15,26 @@ from pipeline.report.section import Section
 from pipeline.report.tables import Column, Style, Table
 from pipeline.store import StageError, Store
 
+Year = Literal["calendar year", "fiscal year"]
 NO_BUILD_BEFORE = "There is no earlier build to compare with."
 OTHER_VERSION = "The build before was made by another version, so it is not compared."
 
 
 def statements(store: Store, info: Facts, before: Store | None) -> Section:
-    """Every fiscal year (calendar year, where they are the same), the newest first."""
-    told = figures.statements(store, "fiscal year" if info.fiscal_year_start != 1 else "calendar year")
+    """Every calendar year, and every fiscal year where that is another, the newest first."""
+    kinds: list[Year] = ["calendar year"] if info.fiscal_year_start == 1 else ["fiscal year", "calendar year"]
+    told = {kind: figures.statements(store, kind) for kind in kinds}
     unreported = figures.unreported_text(store)
     boundary = f"{BOUNDARY} {unreported}" if unreported else BOUNDARY
     lead = (
         f"{METHOD} {boundary} {UNCERTAINTY} Assumptions, factors and prices stand in their own tables below."
     )
-    tables = (_amounts(told, info), _sites(told), *_moved(store, info, before))
+    amounts = (_amounts(kind, years, info) for kind, years in told.items())
+    tables = (*amounts, _sites(told[kinds[0]]), *_moved(store, info, before))
     return Section("statement", "What is to be stated for each year?", lead, tables)
 
 
-def _amounts(told: list[Statement], info: Facts) -> Table:
+def _amounts(kind: Year, told: list[Statement], info: Facts) -> Table:
     columns = (
         Column("year", "Year"), _ranged("kwh", "Energy", "kWh"), _ranged("cost", "Cost", info.money, "money"),
         _ranged("co2e_kg", "Emissions, location-based", "kg CO2e"), _ranged("co2e_t", "The same", "t CO2e"),
@@ -40,7 +45,8 @@ def _amounts(told: list[Statement], info: Facts) -> Table:
     )  # fmt: skip
     names = [part.name for column in columns for part in column.parts()]
     frame = pd.DataFrame([_row(one) for one in told], columns=names)
-    return Table("statement_amounts", "By year", columns, frame, limit=60, if_empty="No year.")
+    key = f"statement_{kind.replace(' ', '_')}s"
+    return Table(key, f"By {kind}", columns, frame, limit=60, if_empty="No year.")
 
 
 def _ranged(key: str, title: str, unit: str, style: Style = "estimate") -> Column:
@@ -63,9 +69,9 @@ def _sites(told: list[Statement]) -> Table:
         Column("kwh_central", "Energy", "estimate", "kWh", "kwh_p5", "kwh_p95"),
         Column("incidents", "Incidents", "count"),
     )  # fmt: skip
-    return Table(
-        "statement_sites", "Top sites of the newest whole year", columns, _joined(frames, columns), limit=20
-    )
+    whole = any(one.year.complete for one in told)
+    title = "Top sites of the newest whole year" if whole else "Top sites of the newest year"
+    return Table("statement_sites", title, columns, _joined(frames, columns), limit=20)
 
 
 def _joined(frames: list[pd.DataFrame], columns: tuple[Column, ...]) -> pd.DataFrame:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from pipeline.checks import fill_checks
-from pipeline.numerals import THIN_SPACE, count_text
+from pipeline.numerals import THIN_SPACE, count_text, counted
 from pipeline.store import Store
 
 
@@ -37,3 +37,11 @@ def test_a_check_parts_the_thousands_of_what_it_compared() -> None:
         details["the calls table holds as many rows as the files gave"]
         == f"0 rows, 17{THIN_SPACE}290 expected"
     )
+
+
+@pytest.mark.parametrize(
+    ("value", "said"), [(0, "0 controls"), (1, "1 control"), (1200, "1\u202f200 controls")]
+)
+def test_what_is_counted_agrees_with_its_number(value: int, said: str) -> None:
+    assert counted(value, "control") == said
+    assert counted(2, "stretch", "stretches") == "2 stretches"

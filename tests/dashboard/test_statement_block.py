@@ -32,7 +32,7 @@ def test_a_year_is_stated_with_method_boundary_uncertainty_coverage_and_top_site
         assert part in said
     assert "There is no earlier build to compare with" in said
     section = next(one for one in document(small, "sustainability").sections if one.key == "statement")
-    amounts = next(table for table in section.tables if table.key == "statement_amounts")
+    amounts = next(table for table in section.tables if table.key == "statement_fiscal_years")
     year = next(one for one in app.selectbox if one.key == "statement")
     assert year.options == [one.label for one in periods(small)]
     label = periods(small)[int(year.value)].label

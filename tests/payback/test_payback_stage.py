@@ -321,7 +321,9 @@ def test_controls_of_unknown_kind_are_left_out_and_it_is_said(store: Store, tmp_
     fit(store, "kind", "photocontrol", SCALE_DAYS)
     assert options(store, tmp_path)[LIKE_FOR_LIKE]["controls"] == 1
     messages = [message for (message,) in store.rows("SELECT message FROM notices")]
-    assert any("for 1 controls in service the kind is unknown" in message for message in messages)
+    assert any(
+        "no option is priced for 1 control in service of unknown kind" in message for message in messages
+    )
 
 
 def test_a_life_bounded_from_below_bounds_failures_from_above_only(store: Store, tmp_path: Any) -> None:
