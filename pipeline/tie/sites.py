@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from typing import NamedTuple
 
@@ -32,6 +32,7 @@ class SiteMatch(NamedTuple):
     confidence: float
 
 
+_MOST_COMPARED = 100  # names that a misspelt text is held against, letter by letter
 NO_SITE = SiteMatch(None, "", 0.0)
 _Key = tuple[str, ...]
 
@@ -53,6 +54,14 @@ class SiteNames:
         self._common = {word for word, times in spread.items() if times >= 4}
         self._ids = {"".join(key): ids for key, ids in self._exact.items() if "id" in ids.values()}
         self._names = {" ".join(key): key for key, ids in self._exact.items() if set(ids.values()) - {"id"}}
+        self._holding: dict[str, list[_Key]] = defaultdict(list)
+        for key in self._exact:
+            for word in set(key):
+                self._holding[word].append(key)
+        self._with_pair: dict[str, list[str]] = defaultdict(list)
+        for name, key in self._names.items():
+            for pair in _pairs(self._core(key) or name):
+                self._with_pair[pair].append(name)
         self._seen: dict[str, SiteMatch] = {}
 
     def _learn(self, text: str | None, site_id: str, method: str) -> None:
@@ -103,9 +112,10 @@ class SiteNames:
         if not said - self._common or not said:
             return None
         ids: dict[str, str] = {}
-        for name, found in self._exact.items():
+        telling = min((self._holding.get(word, []) for word in said - self._common), key=len)
+        for name in telling:
             if said <= set(name):
-                ids = found | ids  # the first learnt name says how: names stand before aliases
+                ids = self._exact[name] | ids  # the first learnt name says how: names stand before aliases
         return self._only(ids, 0.9) if ids else None
 
     def _near(self, key: _Key) -> SiteMatch:
@@ -113,9 +123,7 @@ class SiteNames:
         if sum(map(len, key)) < 5:
             return NO_SITE
         best: dict[str, float] = {}
-        for name, score, _ in process.extract(
-            text, list(self._names), scorer=fuzz.token_sort_ratio, limit=12
-        ):
+        for name, score, _ in process.extract(text, self._alike(key), scorer=fuzz.token_sort_ratio, limit=12):
             core = self._core(key), self._core(self._names[name])
             likeness = max(0.3 * score + 0.7 * (fuzz.ratio(*core) if all(core) else score), score - 4.0)
             for site_id in self._exact[self._names[name]]:
@@ -127,5 +135,18 @@ class SiteNames:
             return NO_SITE
         return SiteMatch(ranked[0][0], "misspelling", round(ranked[0][1] / 100, 3))
 
+    def _alike(self, key: _Key) -> list[str]:
+        """Names that share a quarter of the pairs of letters of a text's telling words, the most alike first: all that
+        can be near enough, found without looking at every name."""
+        pairs = _pairs(self._core(key) or " ".join(key))
+        shared = Counter(name for pair in pairs for name in self._with_pair.get(pair, ()))
+        least = len(pairs) / 4
+        return [name for name, count in shared.most_common(_MOST_COMPARED) if count >= least]
+
     def _core(self, key: _Key) -> str:
         return " ".join(word for word in key if word not in self._common)
+
+
+def _pairs(text: str) -> set[str]:
+    """The pairs of neighbouring letters in a text's words, the edges of words among the letters."""
+    return {f" {word} "[at : at + 2] for word in text.split() for at in range(len(word) + 1)}

@@ -246,3 +246,14 @@ def test_a_chain_of_devices_is_followed_to_its_end(
 ) -> None:
     store = tied(tmp_path, [call("1", "2024-03-01 09:00", None, problem, action, asset_text=asset)], CHAIN)
     assert store.value("SELECT control_id FROM findings") == meant
+
+
+def test_a_misspelt_name_is_held_against_few_names_however_many_there_are() -> None:
+    sites = [
+        Site(f"Q{n}", f"{chr(97 + n % 26)}{chr(97 + n // 26 % 26)}x{n} High School", ()) for n in range(2_000)
+    ]
+    sites.append(Site("Q-F", "Fennmoor High School", ()))
+    many = SiteNames(PlaceWords(load_lexicon().place_forms, ["High School"]), sites)
+    assert 1 <= len(many._alike(("fenmor", "high", "school"))) <= 100
+    found = many.find("Fenmor High School")
+    assert (found.site_id, found.method) == ("Q-F", "misspelling")
