@@ -14,15 +14,21 @@ from pipeline.survival import (
     CannotFit,
     ImpossibleLives,
     SmallRiskSetWarning,
+    check_life_regression,
+    compare_distributions,
     cumulative_incidence,
+    dense_from,
     fit_life_regression,
+    fit_life_regression_imputed,
     fit_weibull,
     fit_weibull_fixed_shape,
     forecast,
     kaplan_meier,
+    life_ratio_per_doubling,
     log_rank,
     mean_cumulative_function,
     median_life,
+    probability_plot,
     restricted_mean_life,
     turnbull,
 )
@@ -168,11 +174,49 @@ def test_a_group_name_of_ten_thousand_characters_is_refused_with_its_row(call):
         call(lives)
 
 
-def test_every_fit_and_curve_refuses_the_same_impossible_rows():
-    bad = frame([100, 200]).assign(quantity=[0, 1])
-    for call in (fit_weibull, kaplan_meier, turnbull, lambda lives: fit_weibull_fixed_shape(lives, 2.0)):
-        with pytest.raises(ImpossibleLives, match="row 0: quantity 0 is less than 1"):
-            call(bad)
+TAKES_LIVES = {
+    "Weibull": fit_weibull,
+    "curve": kaplan_meier,
+    "Turnbull": turnbull,
+    "stated shape": lambda lives: fit_weibull_fixed_shape(lives, 2.0),
+    "distributions": compare_distributions,
+    "first dense age": dense_from,
+    "plot": lambda lives: probability_plot(lives, fit_weibull(simulated_lives(2.0, 1500, 50, 1))),
+    "test": lambda lives: log_rank(lives, "group"),
+    "regression": lambda lives: fit_life_regression(lives, ["group"]),
+    "regression over draws": lambda lives: fit_life_regression_imputed([lives, lives], ["group"]),
+    "stress": lambda lives: life_ratio_per_doubling(lives, "stress"),
+    "stress over draws": lambda lives: life_ratio_per_doubling(GROUPED, "stress", draws=[lives, lives]),
+    "competing ends": lambda lives: cumulative_incidence(lives, "fails on"),
+    "diagnostics": lambda lives: check_life_regression(lives, fit_life_regression(GROUPED, ["group"])),
+}
+GROUPED = simulated_lives(2.0, 1500, 120, 4).assign(
+    group=lambda lives: np.where(np.arange(len(lives)) % 2, "a", "b"),
+    stress=lambda lives: 1.0 + np.arange(len(lives)) % 5,
+    end_reason=lambda lives: np.where(lives["failed"], "fails on", None),
+)
+
+
+@pytest.mark.parametrize("call", TAKES_LIVES.values(), ids=TAKES_LIVES.keys())
+@pytest.mark.parametrize(
+    ("column", "value", "reason"),
+    [
+        ("exit_days", 0.0, "exit_days 0 is not after entry_days"),
+        ("entry_days", 1e9, "is not after entry_days 1e[+]09"),
+        ("entry_days", -5.0, "entry_days -5 is negative"),
+        ("exit_days", math.nan, "exit_days is missing"),
+        ("entry_days", math.nan, "entry_days is missing"),
+        ("exit_days", math.inf, "exit_days is infinite"),
+        ("quantity", 0, "quantity 0 is less than 1"),
+        ("quantity", math.nan, "quantity is missing"),
+        ("quantity", 1.5, "quantity 1.5 is not a whole number"),
+    ],
+)
+def test_every_function_of_lives_refuses_the_same_impossible_rows_by_row(call, column, value, reason):
+    bad = GROUPED.assign(**{column: GROUPED[column].astype(float)})
+    bad.loc[3, column] = value
+    with pytest.raises(ImpossibleLives, match=f"row 3: .*{reason}"):
+        call(bad)
 
 
 def test_limits_are_finite_or_say_infinity_and_never_nan():
