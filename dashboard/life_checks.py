@@ -9,7 +9,14 @@ from dashboard import format as write
 from dashboard import life_charts, parts
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.format import Shown
-from pipeline.figures import WeibullCheck, group_differences, weibull_check, weibull_checks, wording
+from pipeline.figures import (
+    WeibullCheck,
+    curve_readings,
+    group_differences,
+    weibull_check,
+    weibull_checks,
+    wording,
+)
 
 DISTRIBUTIONS = {
     "distribution": Shown("Distribution"),
@@ -19,6 +26,23 @@ DISTRIBUTIONS = {
     "aic": Shown("AIC", write.estimate),
     "log_likelihood": Shown("Log-likelihood", write.estimate),
     "bic": Shown("BIC", write.estimate),
+}
+READINGS = {
+    "group_name": Shown("Group"),
+    "median_years": Shown(
+        "Half failed by, years", write.estimate, "Median of the curve; missing: not reached"
+    ),
+    "median_limits": Shown("Limits, years"),
+    "mean_years": Shown(
+        "Mean years worked", write.estimate, "Up to the age beside it: the area under the curve"
+    ),
+    "mean_limits": Shown("Limits of the mean, years"),
+    "until": Shown("up to, years", write.estimate),
+    "at_risk_1": Shown("At risk at 1 year", write.count, "Controls under observation just before that age"),
+    "at_risk_2": Shown("at 2", write.count),
+    "at_risk_5": Shown("at 5", write.count),
+    "at_risk_10": Shown("at 10", write.count),
+    "note": Shown("Note"),
 }
 CHECKS = {
     "group_name": Shown("Group"),
@@ -57,6 +81,19 @@ GROUPS = {
     "times_expected": Shown("Seen over expected", write.estimate, "Above 1: fails sooner than the others"),
     "units": Shown("Stretches of lives", write.count, "A life whose load changes counts once for each"),
 }  # fmt: skip
+
+
+def curve_table(grouping: str) -> None:
+    """What is read off the curves, every group."""
+    readings = ask(curve_readings, grouping, filters_in_force())
+    if readings.empty:
+        return
+    shown = write.with_years(readings, "median", "mean")
+    shown["until"] = write.in_years(readings["mean_until_days"])
+    shown = write.with_limits(shown, "median_limits", "median_years_lower", "median_years_upper")
+    shown = write.with_limits(shown, "mean_limits", "mean_years_lower", "mean_years_upper")
+    with st.expander("Read off the curves: median, mean, controls at risk"):
+        parts.table(shown, READINGS, f"curve-readings-{grouping.replace(' ', '-')}")
 
 
 def differences(grouping: str) -> None:

@@ -136,6 +136,7 @@ def _groups() -> None:
     _curves(grouping, fits)
     _fits(grouping, fits)
     _entered(grouping)
+    life_checks.curve_table(grouping)
     life_checks.differences(grouping)
     life_checks.weibull_fit(grouping, fits)
 

@@ -12,6 +12,7 @@ from pipeline.figures.campaigns import CampaignResult, campaign_results
 from pipeline.figures.carbon import carbon_by
 from pipeline.figures.choices import Choices, choices
 from pipeline.figures.counts import FailureCount, failures_between
+from pipeline.figures.curve_readings import curve_readings
 from pipeline.figures.delays import delay_text, detection_delays
 from pipeline.figures.differences import GroupDifferences, group_differences
 from pipeline.figures.ends_of_lives import ended_by_age, ends_of_lives
@@ -151,6 +152,7 @@ __all__ = [
     "count_trends",
     "coverage",
     "curve",
+    "curve_readings",
     "data_level",
     "decisions_made",
     "delay_text",

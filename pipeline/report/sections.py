@@ -6,6 +6,7 @@ import pandas as pd
 
 from pipeline import figures
 from pipeline.figures import Facts
+from pipeline.figures.curve_readings import AT_YEARS
 from pipeline.figures.wording import date_text
 from pipeline.report import charts
 from pipeline.report.section import Section
@@ -138,8 +139,30 @@ def lives(store: Store) -> Section:
         "than the failures and the time at risk beside it. Failures whose texts leave doubt, and members of batches, "
         "are drawn many times; the limits hold that doubt too. B10 as read takes every verdict for certain."
     )
-    tables = (table, _ends(store), _entered(store))
+    tables = (table, _readings(store), _ends(store), _entered(store))
     return Section("lives", "Which controls fail, and how soon?", lead, tables, charts.lives(store, groups))
+
+
+def _readings(store: Store) -> Table:
+    """Median, restricted mean and numbers at risk, off the curves."""
+    readings = figures.curve_readings(store)
+    ends = ("", "_lower", "_upper")
+    for name in (*(f"{what}_days{end}" for what in ("median", "mean") for end in ends), "mean_until_days"):
+        readings[name.replace("_days", "_years")] = readings[name].astype(float) / YEAR_DAYS
+    columns = (
+        Column("group_name", "Model / lamps"),
+        Column(
+            "median_years", "Half failed by", "estimate", "years", "median_years_lower", "median_years_upper"
+        ),
+        Column("mean_years", "Mean worked", "estimate", "years", "mean_years_lower", "mean_years_upper"),
+        Column("mean_until_years", "up to the age of", "estimate", "years"),
+        *(Column(f"at_risk_{years}", f"At risk at {years} years", "count") for years in AT_YEARS),
+        Column("note", "Note"),
+    )
+    return Table(
+        "curve_readings", "Read off the curves (Kaplan-Meier): median, mean, controls at risk", columns, readings,
+        if_empty="No group has a curve.",
+    )  # fmt: skip
 
 
 def _ends(store: Store) -> Table:

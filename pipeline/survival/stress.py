@@ -55,15 +55,25 @@ class DoublingEffect:
     def sentence(self) -> str:
         """The result in words, with its limits and what it rests on."""
         limits = f"{self.confidence:.0%} limits {self.lower:.2f} to {self.upper:.2f}"
-        basis = f"{self.failures} failures, stress {self.least_stress:.2g} to {self.greatest_stress:.2g} times rating"
+        stress = f"stress {self.least_stress:.2g} to {self.greatest_stress:.2g} times rating"
+        basis = f"{count_text(self.failures)} failures, {stress}"
+        after = self._drawn_said + self._unverified_said
         if self.lower <= 1.0 <= self.upper:
             return (
                 f"The data do not show that inrush stress changes life: ratio per doubling {self.life_ratio:.2f}, "
-                f"{limits}, which include 1 ({basis}).{self._unverified_said}"
+                f"{limits}, which include 1 ({basis}).{after}"
             )
         return (
             f"Each doubling of inrush stress goes with {self.life_ratio:.2f} times the life, {limits} ({basis}). "
-            f"This is an association among circuits as they are, not a trial.{self._unverified_said}"
+            f"This is an association among circuits as they are, not a trial.{after}"
+        )
+
+    @property
+    def _drawn_said(self) -> str:
+        if not self.imputations:
+            return ""
+        return (
+            f" Doubtful verdicts are drawn {self.imputations} times; the failures counted are those as read."
         )
 
     @property

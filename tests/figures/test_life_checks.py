@@ -170,3 +170,27 @@ def test_a_long_name_is_a_group_like_any_other() -> None:
     store.run("UPDATE lives SET model = repeat('x', 10000) WHERE model = 'A'")
     found = figures.group_differences(store, "model")
     assert found.p_value is not None
+
+
+def test_curves_are_read_off_with_limits_and_numbers_at_risk(small: Store) -> None:
+    readings = figures.curve_readings(small).set_index("group_name")
+    assert set(readings.index) == {"A / LED", "B / HPS"}  # nothing failed in the third, so it has no curve
+    row = readings.loc["A / LED"]
+    # Fails at 200, 400 ... 1200 of seven; one works on at 1300: half have failed at the fourth, 800 days.
+    assert row["median_days"] == 800
+    assert row["median_days_lower"] < 800
+    assert [row[f"at_risk_{years}"] for years in (1, 2, 5, 10)] == [6, 4, 0, 0]
+    assert row["mean_until_days"] == 1300
+    assert row["mean_days"] == pytest.approx(sum((*range(200, 1400, 200), 1300)) / 7)
+    assert row["mean_days_lower"] < row["mean_days"] < row["mean_days_upper"]
+    assert row["note"] == ""
+
+
+def test_a_curve_spoilt_by_an_early_step_says_so() -> None:
+    store = small_store()
+    store.run(
+        "UPDATE lives SET entry_days = 250 WHERE life_id LIKE 'a%' AND life_id <> 'a1' AND exit_days > 250"
+    )
+    store.run("UPDATE lives SET quantity = 5 WHERE life_id LIKE 'a%' AND life_id <> 'a1'")
+    row = figures.curve_readings(store).set_index("group_name").loc["A / LED"]
+    assert row["note"].startswith("Up to 0.5 years failures fall on fewer than ten controls")
