@@ -24,7 +24,7 @@ members AS (
   SELECT
     f.finding_id, f.incident_id, f.call_id, f.part_number, f.site_id, f.position, f.control_id, f.member, f.family,
     f.symptom, f.component, f.action, f.cause, f.units, f.weight, f.probability, f.failure_mode, f.share_of_lamps,
-    f.burning_shift_h, f.dark_shift_h, f.burning_edge, f.reported_at, f.completed_at, f.end_undated, f.many_controls,
+    f.burning_shift_h, f.dark_shift_h, f.burning_edge, f.tested_dark, f.reported_at, f.completed_at, f.end_undated, f.many_controls,
     f.many_lamps, f.says_work AND f.completed_at IS NOT NULL OR f.says_problem AS says_something,
     coalesce(coalesce(f.completed_at, b.log_to) - f.reported_at > to_days(stale_after_days::INTEGER), false) AS stale,
     coalesce(e.site_id IS NOT NULL AND f.completed_at::DATE = last_day(f.completed_at::DATE), false) AS closed_at_month_end,
@@ -189,14 +189,14 @@ ended AS (
     )
   FROM as_told e LEFT JOIN later_work w USING (incident_id) CROSS JOIN usual u
 ),
--- When somebody was last at the place who could have seen it: by day for lamps that burn, by night for dark
--- ones (a stamp without a time of day is a day's work), and any repair of the same kind of fault. A visit to
+-- When somebody was last at the place who could have seen it: by day for lamps that burn, by night or with the eye
+-- covered for dark ones (a stamp without a time of day is a day's work), and any repair of the same kind of fault. A visit to
 -- one piece of a batch, or to one of many lamps, says nothing of the others; nor does a round of the whole site.
 sightings AS (
   SELECT
     position, completed_at AS seen_at, incident_id, family, member, many_lamps, many_controls,
     hour(completed_at) BETWEEN 8 AND 16 OR completed_at = date_trunc('day', completed_at) AS by_day,
-    hour(completed_at) >= 21 OR hour(completed_at) BETWEEN 1 AND 4 AS by_night
+    tested_dark OR hour(completed_at) >= 21 OR hour(completed_at) BETWEEN 1 AND 4 AS by_night
   FROM visits
   WHERE completed_at IS NOT NULL AND NOT stamp_is_doubtful AND position IS NOT NULL
 ),

@@ -153,6 +153,32 @@ carried AS (
     AND (t.kind = 'contactor' AND c.kind IS DISTINCT FROM 'contactor'
          OR t.kind = '' AND t.symptom = 'circuit out' AND t.tie_method <> 'tag')
 ),
+-- A circuit that is out is often reported pole by pole. Dark reports at three places or more, and at half or more of those
+-- that one device carries, within same_fault_days of one another and ended on the same day (or not at all), none of them by
+-- work on a part of its own place, are one fault of the circuit. Half: assumption of this project, no source.
+dark_on_circuit AS (
+  SELECT t.finding_id, t.position, t.reported_at, t.completed_at::DATE AS ended_on, k.device_id, k.position AS device_position
+  FROM tied t
+  JOIN chains k ON k.control_id = t.control_id AND k.carries AND k.position <> t.position
+  WHERE t.tie_method <> 'decided' AND t.symptom IN ('out', 'circuit out')
+    AND (t.component IN ('unknown', 'supply', 'wiring') OR t.kind = 'contactor')
+),
+on_circuit AS (
+  SELECT k.device_id, count(DISTINCT c.position) AS places
+  FROM chains k JOIN controls c USING (control_id)
+  WHERE k.carries AND c.removed_on IS NULL
+  GROUP BY k.device_id
+),
+pole_by_pole AS (
+  SELECT p.finding_id, p.device_id AS control_id, p.device_position AS position, count(DISTINCT o.position) AS places
+  FROM dark_on_circuit p
+  JOIN dark_on_circuit o ON o.device_id = p.device_id
+    AND abs(date_diff('second', p.reported_at, o.reported_at)) <= 86400 * (SELECT same_fault_days FROM tie_settings)
+    AND (p.ended_on = o.ended_on OR p.ended_on IS NULL OR o.ended_on IS NULL)
+  JOIN on_circuit n ON n.device_id = p.device_id
+  GROUP BY p.finding_id, p.device_id, p.device_position
+  HAVING count(DISTINCT o.position) >= greatest(3, any_value(n.places) / 2)
+),
 -- A place named for its carrying device, but the work was on the control that drives it: the nearest of the kind named.
 driving AS (
   SELECT t.finding_id, any_value(d.control_id) AS control_id, any_value(d.position) AS position
@@ -184,15 +210,18 @@ SELECT
   t.* EXCLUDE (control_id, position, tie_method, tie_confidence, site_id, site_match, evidence),
   coalesce(d.site_id, t.site_id) AS site_id,
   CASE WHEN d.finding_id IS NOT NULL THEN 'decided' ELSE t.site_match END AS site_match,
-  coalesce(d.control_id, carried.control_id, driving.control_id, t.control_id) AS control_id,
-  coalesce(d.position, carried.position, driving.position, t.position, a.position) AS position,
+  coalesce(d.control_id, carried.control_id, c.control_id, driving.control_id, t.control_id) AS control_id,
+  coalesce(d.position, carried.position, c.position, driving.position, t.position, a.position) AS position,
   CASE WHEN d.finding_id IS NOT NULL THEN 'decided'
        WHEN a.position IS NOT NULL THEN a.tie_method ELSE t.tie_method END AS tie_method,
   CASE WHEN d.finding_id IS NOT NULL THEN 1.0
        ELSE coalesce(t.tie_confidence, CASE WHEN a.position IS NOT NULL THEN 0.8 END) END AS tie_confidence,
-  t.evidence || CASE WHEN d.finding_id IS NOT NULL THEN ' (control ' || d.said || ')' ELSE '' END AS evidence
+  t.evidence || CASE WHEN d.finding_id IS NOT NULL THEN ' (control ' || d.said || ')'
+                     WHEN c.places IS NOT NULL THEN ' (' || c.places || ' places of one circuit dark at once)'
+                     ELSE '' END AS evidence
 FROM tied t
 LEFT JOIN decided_controls d USING (finding_id)
 LEFT JOIN carried USING (finding_id)
+LEFT JOIN pole_by_pole c USING (finding_id)
 LEFT JOIN driving USING (finding_id)
 LEFT JOIN as_called a USING (finding_id);

@@ -21,7 +21,7 @@ from pipeline.tie.log_order import oldest_first
 from pipeline.tie.mentions import account_of
 from pipeline.tie.parts import component_of, main_part, parts_of, rivals_of
 from pipeline.tie.shifts import Shift, shift_in
-from pipeline.tie.symptoms import cause_of, symptom_of
+from pipeline.tie.symptoms import cause_of, symptom_of, tested_dark
 
 _REMEMBERED = 10_000
 WRONG_TIME = "wrong time"
@@ -36,7 +36,8 @@ class Reading(NamedTuple):
     where the problem text, not only the action, names a symptom. ``share_of_lamps`` is the share of the
     place's lamps that the fault concerns; ``burning_shift_h`` and ``dark_shift_h`` are the hours a night by
     which lights of the wrong time burn outside their hours or are dark within them (``burning_edge``: 'on',
-    before they should come on; 'off', after they should go off). None and '' where it is not said.
+    before they should come on; 'off', after they should go off). None and '' where it is not said. ``tested_dark``:
+    the crew covered the eye and saw the lamps come on.
     """
 
     symptom: str
@@ -53,6 +54,7 @@ class Reading(NamedTuple):
     burning_shift_h: float | None = None
     dark_shift_h: float | None = None
     burning_edge: str = ""
+    tested_dark: bool = False
 
 
 class _Text(NamedTuple):
@@ -95,7 +97,7 @@ def _read(reported: _Text, done: _Text, category: _Text) -> tuple[Reading, ...]:
     if shift and symptom != WRONG_TIME:
         symptom, symptom_said = WRONG_TIME, shift.said
     share = share_of_lamps(reported.shares, done.shares, symptom)
-    cause, cause_said = cause_of(reported, done)
+    cause, cause_said = cause_of(reported, done, symptom)
     parts = parts_of(reported.account, done.account)
     main = main_part(parts, symptom)
     because = f"cause: {cause_said}" if cause_said else ""
@@ -117,6 +119,7 @@ def _read(reported: _Text, done: _Text, category: _Text) -> tuple[Reading, ...]:
         burning_shift_h=shift.burning_h if shift else None,
         dark_shift_h=shift.dark_h if shift else None,
         burning_edge=shift.burning_edge if shift else "",
+        tested_dark=tested_dark(done),
     )
     return (first, *_counted_extras(parts, main, first))
 

@@ -33,7 +33,7 @@ _MOST_MEMORY = "1800MB"
 _TOLD_TYPES = {
     "key_id": "BIGINT", "part_number": "BIGINT", "units": "BIGINT", "confidence": "DOUBLE", "probability": "DOUBLE",
     "share_of_lamps": "DOUBLE", "burning_shift_h": "DOUBLE", "dark_shift_h": "DOUBLE",
-    "alone": "BOOLEAN", "bad": "BOOLEAN", "is_round": "BOOLEAN",
+    "alone": "BOOLEAN", "bad": "BOOLEAN", "is_round": "BOOLEAN", "tested_dark": "BOOLEAN",
 }  # fmt: skip
 
 

@@ -12,6 +12,10 @@ from pipeline.tie.accounts import Account
 # Where a text holds several, the first in this order counts: 'out' and 'damage' are said most loosely.
 SYMPTOMS = ("wrong time", "day burning", "cycling", "flicker", "dim", "damage", "circuit out", "out")
 _REACH = 3
+_DARK = ("out", "circuit out", "dim")
+_COVERED = "covered eye"
+_COVERING = ("covered", "covering", "cover", "covers", "taped")
+_CAME = ("came", "come", "comes", "turned", "turns")
 
 
 class Searched(Protocol):
@@ -62,13 +66,16 @@ def _said(text: Searched) -> dict[str, str]:
     return said
 
 
-def cause_of(reported: Searched, done: Searched) -> tuple[str, str]:
+def cause_of(reported: Searched, done: Searched, symptom: str) -> tuple[str, str]:
     """The cause that is not the control's own, and its words; the crew's word counts before the report's."""
     for text in (done, reported):
         causes = [
             item
             for item in text.found
-            if item.layer == "cause" and item.value != "none" and not _cleared(text, item)
+            if item.layer == "cause"
+            and item.value != "none"
+            and not _cleared(text, item)
+            and not (item.value == _COVERED and _cannot_be_its_cover(text, item, symptom))
         ]
         if causes:
             automation = [item for item in causes if item.value == "building automation"]
@@ -77,6 +84,42 @@ def cause_of(reported: Searched, done: Searched) -> tuple[str, str]:
     if any(outcome == "bypassed" for outcome in _deeds(reported)):
         return "bypass", "bypassed"
     return "", ""
+
+
+def tested_dark(done: Searched) -> bool:
+    """'Covered eye, lights came on': the crew saw by day that the lamps come on in the dark."""
+    return any(
+        item.layer == "cause" and item.value == _COVERED and _is_test(done, item) for item in done.found
+    )
+
+
+def _cannot_be_its_cover(text: Searched, item: Found, symptom: str) -> bool:
+    """A cover over the eye makes lamps burn; it keeps none dark, unless it is light that shines on it."""
+    return _is_test(text, item) or (
+        symptom in _DARK and "shining" not in text.words.words[item.first : item.last]
+    )
+
+
+def _is_test(text: Searched, item: Found) -> bool:
+    """'Covered eye to test', 'put tape over eye and light came on': an act of the crew's, not what it found."""
+    words, sentences = text.words.words, text.words.sentences
+    said = words[item.first : item.last]
+    acted = said[0] in _COVERING or (
+        said[0] in ("over", "tape") and "put" in words[max(item.first - 2, 0) : item.first + 1]
+    )
+    if not acted:
+        return False
+    sentence = sentences[item.first]
+    seen = any(
+        other.layer == "lit" or (other.layer == "state" and other.value in ("checked", "sound"))
+        for other in text.found
+        if sentences[other.first] == sentence
+    )
+    came_on = any(
+        word in _CAME and after == "on" and number == sentence
+        for word, after, number in zip(words, words[1:], sentences, strict=False)
+    )
+    return seen or came_on
 
 
 def _deeds(text: Searched) -> list[str]:

@@ -46,6 +46,7 @@ class Told(NamedTuple):
     burning_shift_h: float | None
     dark_shift_h: float | None
     burning_edge: str
+    tested_dark: bool
 
 
 class _Piece(NamedTuple):
@@ -120,6 +121,7 @@ class Teller:
             reading.burning_shift_h,
             reading.dark_shift_h,
             reading.burning_edge,
+            reading.tested_dark,
         )
 
     def _pieces(
