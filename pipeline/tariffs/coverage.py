@@ -33,13 +33,13 @@ def coverage_faults(tariff: Tariff, periods: tuple[TariffPeriod, ...]) -> list[s
     faults = [
         f"{where} is priced twice: by '{one.name}' and by '{other.name}'"
         for (one, claim), (other, second) in combinations(zip(named, claims, strict=True), 2)
-        for where in _said(claim & second, minutes)
+        for where in _said(claim & second, possible, minutes)
     ]
     if len(named) == len(periods):
         left = np.broadcast_to(possible[:, :, None], (*possible.shape, minutes.size)).copy()
         for claim in claims:
             left &= ~claim
-        faults += [f"{where} has no price" for where in _said(left, minutes)]
+        faults += [f"{where} has no price" for where in _said(left, possible, minutes)]
     return faults
 
 
@@ -66,18 +66,30 @@ def _claimed(period: TariffPeriod, minutes: Ints) -> Flags:
     return np.stack([holds(period, _YEAR, kind, minutes) for kind in kinds], axis=1)
 
 
-def _said(cells: Flags, minutes: Ints) -> Iterator[str]:
+def _said(cells: Flags, possible: Flags, minutes: Ints) -> Iterator[str]:
     """Each span of the clock with the days on which it is concerned, alike spans side by side taken together."""
     ends = np.append(minutes[1:], MINUTES_PER_DAY)
     begin = 0
     for at in range(minutes.size):
         last = at + 1 == minutes.size
         if last or not np.array_equal(cells[:, :, at], cells[:, :, at + 1]):
-            days, kinds = (np.flatnonzero(cells[:, :, at].any(axis=axis)) for axis in (1, 0))
-            if days.size:
+            for days, kinds in _alike(cells[:, :, at], possible):
                 hours = f"{clock_text(minutes[begin])} to {clock_text(ends[at])}"
                 yield f"{hours} on {_kinds_text(kinds)} ({_days_text(days)})"
             begin = at + 1
+
+
+def _alike(cells: Flags, possible: Flags) -> Iterator[tuple[Ints, Ints]]:
+    """Days and kinds of day of some cells (366, kinds): kinds together that differ on no day which can be either."""
+    open_kinds = [int(kind) for kind in np.flatnonzero(cells.any(axis=0))]
+    while open_kinds:
+        together: list[int] = []
+        for kind in open_kinds:
+            differ = (cells[:, [kind]] != cells[:, together]) & possible[:, [kind]] & possible[:, together]
+            if not differ.any():
+                together.append(kind)
+        yield np.flatnonzero(cells[:, together].any(axis=1)), np.array(together)
+        open_kinds = [kind for kind in open_kinds if kind not in together]
 
 
 def _kinds_text(kinds: Ints) -> str:

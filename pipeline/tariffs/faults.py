@@ -44,7 +44,7 @@ def _read(raw: Any) -> Tariff | None:
 def _whole(tariff: Tariff) -> Iterator[tuple[str, str]]:
     own = tariff.price_per_kwh is not None or tariff.periods or tariff.demand
     if tariff.versions and (own or tariff.since):
-        yield "gives prices at its top and under versions.", "Move them all under versions."
+        yield "gives a price, periods, demand or since beside its versions.", "Move them all under versions."
     since = [version.since for version in tariff.versions]
     for day in sorted({str(one) for one in since if one and since.count(one) > 1}):
         yield f"has two versions since {day}.", "Give each a day of its own, or join them."

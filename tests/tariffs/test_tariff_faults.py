@@ -45,6 +45,17 @@ def test_a_gap_is_named_with_its_days() -> None:
     assert "00:00 to 24:00 on every day of the week (12-31) has no price" in fault
 
 
+def test_days_of_a_gap_are_told_apart_where_they_differ_between_kinds_of_day() -> None:
+    """On working days summer has a price: their gap is the rest of the year, that of other days all of it."""
+    summer = {"name": "summer", "price_per_kwh": 0.3, "days": ["06-01 to 09-30"], "hours": ["12:00 to 24:00"],
+              "weekdays": ["mon", "tue", "wed", "thu", "fri"]}  # fmt: skip
+    morning = {"name": "morning", "price_per_kwh": 0.1, "hours": ["00:00 to 12:00"]}
+    found = faults(periods=[summer, morning])
+    assert [fault.split(" to ", 1)[1].split(" has")[0] for fault in sorted(found)] == [
+        "24:00 on mon, tue, wed, thu, fri (01-01 to 05-31, 10-01 to 12-31)", "24:00 on sat, sun (all year)",
+    ]  # fmt: skip
+
+
 def test_a_holiday_that_no_period_prices_is_a_gap_on_its_day_alone() -> None:
     week = {
         "name": "week",
@@ -68,7 +79,7 @@ def test_a_leap_day_is_a_day_like_others() -> None:
     [
         ({"price_per_kwh": 1, "periods": [REST]}, "both price_per_kwh and periods"),
         ({}, "gives no price"),
-        ({"price_per_kwh": 1, "versions": [{"price_per_kwh": 1}]}, "at its top and under versions"),
+        ({"price_per_kwh": 1, "versions": [{"price_per_kwh": 1}]}, "beside its versions"),
         ({"versions": [{"price_per_kwh": 1}, {"price_per_kwh": 2}]}, "two versions without since"),
         (
             {"versions": [{"since": "2024-01-01", "price_per_kwh": 1}, {"since": "2024-01-01", "price_per_kwh": 2}]},
