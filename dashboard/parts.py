@@ -48,9 +48,9 @@ def screen_only(name: str) -> DeltaGenerator:
     return st.container(key=f"screen-only-{name}")
 
 
-def nothing(what: str, todo: str) -> None:
-    """An empty state: what is not there, and what to do."""
-    box(what, todo)
+def nothing(what: str, todo: str = "") -> None:
+    """An empty state: what is not there, and what to do where something is."""
+    box(what, *filter(None, [todo]))
 
 
 def card(figure: Figure) -> None:

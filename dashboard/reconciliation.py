@@ -85,17 +85,18 @@ def reasons() -> None:
     """Rows rejected and calls flagged, by reason, and what the calls of each file say."""
     whole = "Every row read became a call or one of its states."
     grid("Rejected by reason", ask(rejected_reasons), REASONS, "No row was rejected.", whole)
-    grid("Flagged calls", ask(flagged_reasons), FLAGGED, "No call is flagged.", "Nothing is to be done.")
+    grid("Flagged calls", ask(flagged_reasons), FLAGGED, "No call is flagged.")
     grid("What the calls say", ask(coverage), COVERAGE, "There is no call.", _AGAIN)
 
 
 def left_out() -> None:
-    """Rows of inventories left out, by reason."""
-    nothing = "Nothing is to be done."
-    grid("Register rows left out", ask(left_out_reasons), LEFT_OUT, "No row was left out.", nothing)
+    """Rows of inventories left out, by reason; nothing where there are none."""
+    rows = ask(left_out_reasons)
+    if not rows.empty:
+        grid("Register rows left out", rows, LEFT_OUT, "")
 
 
-def grid(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str, todo: str) -> None:
+def grid(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str, todo: str = "") -> None:
     """A table that sorts and scrolls, under its title; or what it means that there is none."""
     st.header(title, anchor=False)
     if frame.empty:
@@ -104,7 +105,7 @@ def grid(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str, 
         parts.table(frame, columns, _file_name(title))
 
 
-def prose(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str, todo: str) -> None:
+def prose(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str, todo: str = "") -> None:
     """A table of sentences under its title; or what it means that there is none."""
     st.header(title, anchor=False)
     if frame.empty:

@@ -30,7 +30,7 @@ def confirm(portfolio: Portfolio) -> None:
         one.site_id: one for one in ask(proposed) if one.site_id not in settled
     }
     if not offered:
-        parts.nothing("No silence of a site is left to decide.", "Nothing is to be done.")
+        parts.nothing("No silence of a site is left to decide.")
         return
     for one in offered.values():
         spans = ", ".join(f"{span.first} to {span.last}" for span in one.windows)
@@ -39,7 +39,7 @@ def confirm(portfolio: Portfolio) -> None:
         "Sites whose windows are right", list(offered), placeholder="Choose sites", key="intake_windows"
     )
     noun = "site" if len(chosen) == 1 else "sites"
-    if st.button(f"Confirm windows of {len(chosen)} {noun}", disabled=not chosen):
+    if st.button(f"Confirm windows of {count_text(len(chosen))} {noun}", disabled=not chosen):
         doing(lambda: _confirm(portfolio, [offered[site] for site in chosen]), "Nothing was saved")
 
 

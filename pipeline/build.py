@@ -21,6 +21,7 @@ from pipeline.energy import stage as energy
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest import stage as ingest
 from pipeline.ingest.register_rows import register_files
+from pipeline.ingest.signatures import READABLE
 from pipeline.lives import stage as lives
 from pipeline.lock import sole_build, sweep, unfinished_name
 from pipeline.meters import intake as meter_intake
@@ -131,7 +132,7 @@ def _require_exports(portfolio: Portfolio) -> None:
         raise InputFaults.one(
             str(portfolio.calls),
             "holds no export.",
-            "Put the work-order exports (CSV or XLSX) into that folder.",
+            f"Put the work-order exports into that folder: {READABLE}.",
         )
 
 

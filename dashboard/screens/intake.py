@@ -7,7 +7,7 @@ from dataclasses import replace
 import streamlit as st
 from streamlit.delta_generator import DeltaGenerator
 
-from dashboard import building, dropped, parts, proposals, reconciliation, windows_of_record
+from dashboard import building, dropped, kept_files, parts, proposals, reconciliation, windows_of_record
 from dashboard.data import ask, has_build, portfolio_folder
 from dashboard.dropped import Item
 from dashboard.saying import doing, say, tell
@@ -23,6 +23,7 @@ from pipeline.intake_actions import (
     propose,
     tables_of,
 )
+from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 
 KINDS: dict[Kind, str] = {
@@ -78,6 +79,7 @@ def _add(portfolio: Portfolio) -> None:
     _refused("Refused", refused)
     waiting = dropped.waiting(portfolio, _names_read())
     _look_at_all(portfolio, items, waiting)
+    kept_files.change(portfolio)
 
 
 def _names_read() -> list[str]:
@@ -98,7 +100,9 @@ def _look_at_all(portfolio: Portfolio, items: list[Item], waiting: list[Item]) -
     unknown = [(item, table) for item, look in tables for table in look if not table.layout]
     for number, (item, table) in enumerate(unknown, start=1):
         with st.container(border=True, key=f"file-{number}"):
-            _unknown(portfolio, item, table, f"{number} of {len(unknown)}", len(items))
+            _unknown(
+                portfolio, item, table, f"{count_text(number)} of {count_text(len(unknown))}", len(items)
+            )
 
 
 def _refused(title: str, faults: list[Fault]) -> None:
@@ -112,7 +116,7 @@ def _known(portfolio: Portfolio, known: list[tuple[Item, list[Table]]], dropped_
         st.text("\n".join(_known_line(item, look) for item, look in known))
     to_add = [(item, look[0].kind) for item, look in known if not item.in_calls]
     noun = "file" if len(to_add) == 1 else "files"
-    if to_add and st.button(f"Add {len(to_add)} known {noun}", type="primary"):
+    if to_add and st.button(f"Add {count_text(len(to_add))} known {noun}", type="primary"):
         doing(lambda: _add_known(portfolio, to_add, dropped_files), "Not all files were added")
 
 

@@ -125,7 +125,7 @@ def _left_out() -> None:
     st.header("Left out", anchor=False)
     frame = ask(energy_left_out, filters_in_force())
     if frame.empty:
-        parts.nothing("No incident was left out.", "Nothing is to be done.")
+        parts.nothing("No incident was left out.")
         return
     st.caption("Incidents whose energy could not be reckoned: the true figure is higher.")
     parts.prose_table(frame, LEFT_OUT, "left-out")

@@ -63,11 +63,10 @@ def main() -> None:
         "Register rows left out",
         ask(rows_left_out),
         LEFT_OUT,
-        "No row was left out.",
-        "Nothing is to be done.",
+        "Every row of the registers is used.",
     )
     _windows()
-    prose("Notices", ask(notices), NOTICES, "The build has nothing to tell.", "Nothing is to be done.")
+    prose("Notices", ask(notices), NOTICES, "The build has nothing to tell.")
     grid("Assumptions in force", ask(assumptions_in_force), ASSUMPTIONS, "No settings were kept.", again)
     st.caption("Change an assumption in portfolio.toml and build again.")
     known = "Name grid_region in sites.csv, or default_grid_region in portfolio.toml."
@@ -79,7 +78,7 @@ def _windows() -> None:
     add = "Register sites in sites.csv."
     grid("Windows of record", ask(windows_in_force), WINDOWS, "No site is known.", add)
     known = "No silence of a site is longer than chance explains."
-    prose("Windows of record proposed", ask(windows_proposed), PROPOSED, known, "Nothing is to be done.")
+    prose("Windows of record proposed", ask(windows_proposed), PROPOSED, known)
     st.caption(
         "Confirm them on the page Intake or with `dayburn windows DIR --accept`, or write windows.csv yourself."
     )

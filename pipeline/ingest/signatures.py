@@ -8,6 +8,7 @@ from pipeline.ingest.unpack import GZIP_ENDING, ZIP_ENDING
 TEXT_ENDINGS = (".csv", ".tsv", ".tab", ".txt")
 BOOK_ENDINGS = (".xlsx", ".xlsm", ".xls", ".ods")
 JSON_ENDINGS = (".json", ".jsonl", ".ndjson")
+READABLE = "text tables (CSV, TSV), workbooks (XLSX, XLSM, XLS, ODS) or JSON, also in .gz or .zip"
 TABLE_ENDINGS = TEXT_ENDINGS + BOOK_ENDINGS + JSON_ENDINGS
 ENDINGS = (*TABLE_ENDINGS, GZIP_ENDING, ZIP_ENDING)
 

@@ -18,6 +18,7 @@ from pipeline.ingest.lighting import judge_texts
 from pipeline.ingest.overlaps import tell_overlaps
 from pipeline.ingest.privacy import literal
 from pipeline.ingest.read import Recognised, parse_export, recognise
+from pipeline.ingest.signatures import READABLE
 from pipeline.ingest.work_words import judge_work_types, tell_work_types
 from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
@@ -87,7 +88,7 @@ def _recognise_all(store: Store, portfolio: Portfolio) -> list[Recognised]:
     paths = portfolio.export_files()
     if not paths:
         raise InputFaults.one(
-            "calls/", "holds no export.", f"Put the call log's export files into {portfolio.calls}."
+            "calls/", "holds no export.", f"Put the work-order exports into {portfolio.calls}: {READABLE}."
         )
     found: list[Recognised] = []
     faults: list[Fault] = []

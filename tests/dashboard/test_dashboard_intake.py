@@ -269,3 +269,16 @@ def test_windows_of_record_are_confirmed_site_by_site(open_page: Open, tmp_path:
     assert {line.split(",")[0] for line in (folder / "windows.csv").read_text().splitlines()[1:]} == {"S2"}
     again = next(one for one in app.multiselect if one.label == "Sites whose windows are right")
     assert again.options == ["S1"]
+
+
+def test_a_file_is_removed_and_put_back(open_page: Open, yards: Path) -> None:
+    app = open_page(yards, "intake")
+    app.selectbox(key="kept_files_remove").select_index(0)
+    app = app.run()
+    app = app.button(key="kept_files_remove_now").click().run()
+    assert "removed/calls/orders.csv" in words(app)
+    assert not (yards / "calls" / "orders.csv").exists()
+    app.selectbox(key="kept_files_put_back").select_index(0)
+    app = app.run()
+    app.button(key="kept_files_put_back_now").click().run()
+    assert (yards / "calls" / "orders.csv").is_file()
