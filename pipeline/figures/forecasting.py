@@ -6,21 +6,19 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from zlib import crc32
 
-import numpy as np
 import pandas as pd
 
 from pipeline.figures import query
 from pipeline.figures.facts import facts
 from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.figures.life_models import YEAR_DAYS, LifeModels, controls_of
+from pipeline.figures.outlook_tables import Part, summed, table
 from pipeline.keys import joined
 from pipeline.lives.speaking import failures_text, words
-from pipeline.payback.spares import spares_from_counts
 from pipeline.store import Store
 from pipeline.survival import forecast
 from pipeline.survival.forecasting import LifeModel
-from pipeline.survival.form import FloatArray
-from pipeline.survival.joint_forecast import DRAWS, draw_part_counts, interval
+from pipeline.survival.joint_forecast import draw_part_counts, interval
 
 MODEL_UNKNOWN = "model unknown"
 _PLACE = ["site_id", "kind", "model"]
@@ -89,8 +87,8 @@ def outlook(store: Store, filters: Filters = EVERYTHING) -> Outlook:
     level = info.assumptions.spares_service_level
     return Outlook(
         total=_total(parts, service, info.confidence) if len(service) else None,
-        sites=_table(parts, service, ["site_id", "site"], info.confidence),
-        models=_table(parts, service, ["kind", "model"], info.confidence, level),
+        sites=table(parts, service, ["site_id", "site"], info.confidence),
+        models=table(parts, service, ["kind", "model"], info.confidence, level),
         service_level=level,
     )
 
@@ -110,27 +108,7 @@ def most_without_failures(store: Store, filters: Filters = EVERYTHING) -> int | 
     return int(forecast(life, known[["age_days", "quantity"]], YEAR_DAYS, models.confidence).upper)
 
 
-@dataclass(frozen=True)
-class _Part:
-    """The forecast of controls that one life or rate speaks for.
-
-    ``own``: of their own model on its lamps, fully known. ``rows``: the controls as rows of in_service, with place: the
-    number of their row in ``expected`` (places,) and ``counts`` (places, DRAWS).
-    """
-
-    rows: pd.DataFrame
-    expected: FloatArray
-    counts: FloatArray
-    source: str
-    own: bool
-    by_age: bool
-
-    @property
-    def controls(self) -> int:
-        return int(self.rows["quantity"].sum())
-
-
-def _by_age(service: pd.DataFrame, models: LifeModels) -> list[_Part]:
+def _by_age(service: pd.DataFrame, models: LifeModels) -> list[Part]:
     """Forecasts of controls of known age, per life that speaks for them."""
     parts = []
     speaking = [models.spoken(control) for control in _controls(service)]
@@ -142,7 +120,7 @@ def _by_age(service: pd.DataFrame, models: LifeModels) -> list[_Part]:
     return parts
 
 
-def _by_rate(service: pd.DataFrame, models: LifeModels) -> list[_Part]:
+def _by_rate(service: pd.DataFrame, models: LifeModels) -> list[Part]:
     """The same by rate; a constant hazard has no age, so age 0 stands for all."""
     parts = []
     speaking = [models.speaking_rate(control) for control in _controls(service)]
@@ -155,22 +133,22 @@ def _by_rate(service: pd.DataFrame, models: LifeModels) -> list[_Part]:
     return parts
 
 
-def _part(rows: pd.DataFrame, life: LifeModel, name: str, source: str, own: bool, by_age: bool) -> _Part:
+def _part(rows: pd.DataFrame, life: LifeModel, name: str, source: str, own: bool, by_age: bool) -> Part:
     """Counts for each site, kind and model of the rows, drawn with one set of parameters."""
     keys = [joined(*(str(value) for value in place)) for place in rows[_PLACE].itertuples(index=False)]
     fleet = rows.assign(part=keys)
     drawn = draw_part_counts(life, fleet[["part", "age_days", "quantity"]], YEAR_DAYS, crc32(name.encode()))
     number = {part: at for at, part in enumerate(drawn.parts)}
     placed = rows.assign(place=[number[key] for key in keys])
-    return _Part(placed, drawn.expected, drawn.counts, source, own, by_age)
+    return Part(placed, drawn.expected, drawn.counts, source, own, by_age)
 
 
 def _controls(service: pd.DataFrame) -> list[tuple[str | None, str | None, str | None]]:
     return controls_of(service.assign(model=service["model"].replace(MODEL_UNKNOWN, None)))
 
 
-def _total(parts: list[_Part], service: pd.DataFrame, confidence: float) -> NextYear:
-    expected, counts = _summed((part.expected, part.counts) for part in parts)
+def _total(parts: list[Part], service: pd.DataFrame, confidence: float) -> NextYear:
+    expected, counts = summed((part.expected, part.counts) for part in parts)
     found = interval(expected, counts, confidence)
     by_rate = [part for part in parts if not part.by_age]
     return NextYear(
@@ -185,60 +163,6 @@ def _total(parts: list[_Part], service: pd.DataFrame, confidence: float) -> Next
     )
 
 
-def _less_particular(parts: Iterable[_Part]) -> tuple[tuple[str, int], ...]:
+def _less_particular(parts: Iterable[Part]) -> tuple[tuple[str, int], ...]:
     found = [(part.source, part.controls) for part in parts if not part.own]
     return tuple(sorted(found, key=lambda each: (-each[1], each[0])))
-
-
-def _summed(pieces: Iterable[tuple[FloatArray, FloatArray]]) -> tuple[float, FloatArray]:
-    """Expected number and drawn counts (DRAWS,) of all rows of the pieces together."""
-    expected, counts = 0.0, np.zeros(DRAWS)
-    for rows_expected, rows_counts in pieces:
-        expected += float(rows_expected.sum())
-        counts = counts + rows_counts.sum(axis=0)
-    return expected, counts
-
-
-def _table(
-    parts: list[_Part], service: pd.DataFrame, by: list[str], confidence: float, level: float | None = None
-) -> pd.DataFrame:
-    columns = [*by, "controls", "by_age", "by_rate", "unforeseen", "expected", "lower", "upper"]
-    rows = [
-        dict(zip(by, key, strict=True)) | _row(parts, members, confidence, level)
-        for key, members in service.groupby(by, dropna=False, sort=True)
-    ]
-    frame = pd.DataFrame(rows, columns=columns if level is None else [*columns, "stock"])
-    return frame.sort_values(["expected", *by], ascending=[False, *[True] * len(by)], ignore_index=True)
-
-
-def _row(
-    parts: list[_Part], members: pd.DataFrame, confidence: float, level: float | None
-) -> dict[str, float | None]:
-    """The forecast of some controls of in_service; without numbers where nothing speaks for any of them."""
-    expected, counts = _summed(
-        (part.expected[at], part.counts[at]) for part in parts for at in [_rows_in(part, members)]
-    )
-    controls = int(members["quantity"].sum())
-    by_age, by_rate = (
-        int(sum(_inside(part, members)["quantity"].sum() for part in parts if part.by_age is aged))
-        for aged in (True, False)
-    )
-    row = {
-        "controls": controls,
-        "by_age": by_age,
-        "by_rate": by_rate,
-        "unforeseen": controls - by_age - by_rate,
-    }
-    if not by_age + by_rate:
-        return row | dict.fromkeys(("expected", "lower", "upper", "stock"))
-    stock = None if level is None else spares_from_counts(counts, level)
-    return row | interval(expected, counts, confidence)._asdict() | {"stock": stock}
-
-
-def _inside(part: _Part, members: pd.DataFrame) -> pd.DataFrame:
-    return part.rows[part.rows.index.isin(members.index)]
-
-
-def _rows_in(part: _Part, members: pd.DataFrame) -> np.ndarray:
-    """Rows of a part's counts that belong to these controls: places never straddle two sites, kinds or models."""
-    return np.unique(_inside(part, members)["place"].to_numpy(dtype=np.int64))

@@ -16,7 +16,7 @@ from pipeline.figures.energy import energy_by, energy_left_out
 from pipeline.figures.facts import Facts, facts
 from pipeline.figures.figure import Figure
 from pipeline.figures.filters import EVERYTHING, Filters
-from pipeline.figures.forecasting import NextYear, most_without_failures, next_year
+from pipeline.figures.forecasting import NextYear, Outlook, most_without_failures, outlook
 from pipeline.figures.lifespans import Lifespan, soonest_and_longest
 from pipeline.figures.meters import unreported_text
 from pipeline.figures.sources import failure_span
@@ -30,8 +30,10 @@ MOST_SOURCES = 3  # that a note names; the rest are summed
 BOUNDARY = "Day burning that nobody reported is outside this figure."
 
 
-def headline(store: Store, filters: Filters = EVERYTHING) -> list[Figure]:
+def headline(store: Store, filters: Filters = EVERYTHING, ahead: Outlook | None = None) -> list[Figure]:
     """Six figures, always in this order; a figure that the data do not support has no value and says why.
+
+    ``ahead``: the outlook for the same filters, where it is at hand.
 
     burning_now, failures_12_months, soonest_to_fail, expected_next_12_months, wasted_energy, net_savings.
     """
@@ -40,7 +42,7 @@ def headline(store: Store, filters: Filters = EVERYTHING) -> list[Figure]:
         burning(store, info, filters),
         recent_failures(store, info, filters),
         lifespans(store, info, filters),
-        next_failures(store, info, filters),
+        next_failures(store, info, filters, (ahead or outlook(store, filters)).total),
         wasted_energy(store, info, filters),
         net_savings(store, info, filters),
     ]
@@ -130,10 +132,9 @@ def _life(span: Lifespan, key: str, label: str, note: str = "", beside: tuple[Fi
     return Figure(key, f"{label}: {span.name}", "years", span.b10_years, *limits, note, beside)
 
 
-def next_failures(store: Store, info: Facts, filters: Filters) -> Figure:
+def next_failures(store: Store, info: Facts, filters: Filters, year: NextYear | None) -> Figure:
     """Failures to expect in the twelve months after the log's end, with a prediction interval."""
     key, label = "expected_next_12_months", "Control failures expected in the next 12 months"
-    year = next_year(store, filters)
     if year is None:
         return _missing(key, label, "controls", "No control in service is on record.")
     if not year.controls_by_age + year.controls_by_rate:

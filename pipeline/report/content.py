@@ -67,13 +67,14 @@ def document(store: Store, reader: str, before: Store | None = None) -> Document
     ``before``: the build before, to say what moved since.
     """
     info = figures.facts(store)
-    shown = {figure.key: figure for figure in figures.headline(store)}
+    ahead = figures.outlook(store)
+    shown = {figure.key: figure for figure in figures.headline(store, ahead=ahead)}
     order = ORDER[reader]
     forecast = shown["expected_next_12_months"]
     made = (
         sections.sections(store, info)
         | life_sections.sections(store)
-        | next_sections.sections(store, info, forecast)
+        | next_sections.sections(store, info, forecast, ahead)
         | {
             "energy": energy(store, info),
             "savings": savings(store, info),

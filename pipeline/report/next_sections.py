@@ -7,7 +7,7 @@ from typing import Any
 import pandas as pd
 
 from pipeline import figures
-from pipeline.figures import Facts, Figure
+from pipeline.figures import Facts, Figure, Outlook
 from pipeline.figures.wording import chance_text, percent_text
 from pipeline.report.section import Section
 from pipeline.report.tables import Column, Table
@@ -17,9 +17,9 @@ _PER_100 = "per_100_control_years"
 _YEARLY = "percent_a_year"
 
 
-def sections(store: Store, info: Facts, forecast: Figure) -> dict[str, Section]:
-    """These sections by their key."""
-    made = (inrush(store), next_year(store, info, forecast), rates(store), campaigns(store))
+def sections(store: Store, info: Facts, forecast: Figure, ahead: Outlook) -> dict[str, Section]:
+    """These sections by their key. ``forecast``: the headline figure of ``ahead``."""
+    made = (inrush(store), next_year(info, forecast, ahead), rates(store), campaigns(store))
     return {section.key: section for section in made}
 
 
@@ -55,12 +55,12 @@ def inrush(store: Store) -> Section:
     return Section("inrush", "Which circuits strain their control?", lead, (above, everything))
 
 
-def next_year(store: Store, info: Facts, forecast: Figure) -> Section:
+def next_year(info: Facts, forecast: Figure, found: Outlook) -> Section:
     """The forecast in all, by model with spares, and by site; or why there is none."""
     title = "What comes in the next twelve months?"
     if forecast.value is None:
-        return Section("next year", title, f"No forecast can be made. {forecast.note}")
-    found = figures.outlook(store)
+        most = f" {forecast.text()[0].upper()}{forecast.text()[1:]}." if forecast.high is not None else ""
+        return Section("next year", title, f"No forecast can be made.{most} {forecast.note}")
     counted = (
         Column("controls", "Controls in service", "count"),
         Column("by_age", "of them by age", "count"),

@@ -26,6 +26,7 @@ _SEPARATED = (
 # Standard error of log life for one standard deviation of a covariate: beyond a factor of e^10 on life the
 # likelihood is flat there, and the search stopped on the way to infinity.
 _FLATTEST = 10.0
+_SETTLED = 1e-11  # of a coefficient for one standard deviation of its covariate
 
 
 @dataclass(frozen=True)
@@ -92,8 +93,9 @@ def fit_terms(
         )
     centre, spread = _standardisation(matrix)
     likelihood = RegressionLikelihood(checked, (matrix - centre) / spread)
-    start = _start(margins, matrix.shape[1]) if near is None else _start_near(near, centre, spread)
-    point = _maximise(likelihood, start)
+    point = None if near is None else _polished(likelihood, _start_near(near, centre, spread))
+    if point is None or not _is_top(likelihood, point):
+        point = _maximise(likelihood, _start(margins, matrix.shape[1]))
     coefficients, covariance = _in_log_life(likelihood, point, centre, spread)
     return _result(likelihood, point, coefficients, covariance, terms, margins, confidence)
 
@@ -134,8 +136,20 @@ def _maximise(likelihood: RegressionLikelihood, start: FloatArray) -> FloatArray
         method="BFGS",
         options={"gtol": 1e-7, "maxiter": 500},
     )
-    point = np.asarray(found.x, dtype=np.float64)
-    for _ in range(8):  # Newton, to the last digits
+    point = _polished(likelihood, np.asarray(found.x, dtype=np.float64))
+    if not _is_top(likelihood, point):
+        raise CannotFit(_SEPARATED)
+    return point
+
+
+def _is_top(likelihood: RegressionLikelihood, point: FloatArray) -> bool:
+    """Whether the likelihood is flat at a point (whether it is a maximum shows in its information)."""
+    return bool(np.abs(likelihood.value_and_slope(point)[1]).max() <= 1e-5 * likelihood.failures)
+
+
+def _polished(likelihood: RegressionLikelihood, point: FloatArray) -> FloatArray:
+    """Newton's method from a point near the maximum, to the last digits."""
+    for _ in range(8):
         slope = likelihood.value_and_slope(point)[1]
         try:
             step = np.linalg.solve(likelihood.information(point), slope)
@@ -144,8 +158,8 @@ def _maximise(likelihood: RegressionLikelihood, start: FloatArray) -> FloatArray
         if not np.isfinite(step).all() or np.abs(step).max() > 1.0:
             break
         point = point + step
-    if not np.abs(likelihood.value_and_slope(point)[1]).max() <= 1e-5 * likelihood.failures:
-        raise CannotFit(_SEPARATED)
+        if np.abs(step).max() < _SETTLED:
+            break
     return point
 
 

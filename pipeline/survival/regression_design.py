@@ -19,6 +19,8 @@ from pipeline.survival.form import (
 )
 from pipeline.survival.refusals import CannotFit
 
+_LEAST_APART = 1e-12
+
 
 @dataclass(frozen=True)
 class Term:
@@ -103,10 +105,21 @@ def _terms_of(lives: pd.DataFrame, name: str) -> list[Term]:
 def design_matrix(lives: pd.DataFrame, terms: Sequence[Term]) -> FloatArray:
     """Rows of 1 and the terms, shape (lives, 1 + terms); refuses terms that determine one another."""
     matrix = np.column_stack([np.ones(len(lives)), *(term.of(lives[term.column]) for term in terms)])
-    scaled = matrix / np.maximum(np.abs(matrix).max(axis=0), 1e-300)
-    if np.linalg.matrix_rank(scaled) < matrix.shape[1]:
+    if _determine_one_another(matrix[:, 1:]):
         names = ", ".join(term.name for term in terms)
         raise CannotFit(
             f"The covariates determine one another ({names}): their effects cannot be told apart."
         )
     return np.asarray(matrix, dtype=np.float64)
+
+
+def _determine_one_another(columns: FloatArray) -> bool:
+    """Whether some column is, to a part in a million of its spread, a sum of others and a constant.
+
+    By the least eigenvalue of the columns' correlations: a small matrix, however many the rows.
+    """
+    spread = columns.std(axis=0)
+    if (spread <= 1e-12 * np.abs(columns).max(axis=0)).any():
+        return True
+    standard = (columns - columns.mean(axis=0)) / spread
+    return bool(np.linalg.eigvalsh(standard.T @ standard / len(columns))[0] < _LEAST_APART)
