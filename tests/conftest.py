@@ -1,4 +1,4 @@
-"""What several folders of tests share: the demo, built once for a whole run."""
+"""What several folders of tests share: the demo, built once for a whole run, and the small portfolio."""
 
 from __future__ import annotations
 
@@ -56,6 +56,24 @@ def _wait_for(done: Path) -> None:
         time.sleep(0.2)
     if done.read_text(encoding="utf-8") != "built":
         pytest.fail("building the demo failed in another worker")
+
+
+@pytest.fixture(scope="session")
+def small() -> Iterator[Store]:
+    """The small portfolio of the figures' tests, in memory; read only by agreement."""
+    from figures.small_store import small_store
+
+    store = small_store()
+    yield store
+    store.close()
+
+
+@pytest.fixture(scope="session")
+def empty() -> Iterator[Store]:
+    """Every table, no row."""
+    store = Store.create()
+    yield store
+    store.close()
 
 
 @pytest.fixture

@@ -17,7 +17,6 @@ from figures.small_store import small_store
 from opening import APP, Open
 
 from dashboard.data import PORTFOLIO_VARIABLE
-from pipeline.store import Store
 
 
 @pytest.fixture(scope="session")
@@ -60,11 +59,3 @@ def open_page(monkeypatch: pytest.MonkeyPatch) -> Open:
         return app
 
     return opened
-
-
-@pytest.fixture(scope="session")
-def small() -> Iterator[Store]:
-    """The small portfolio in memory, to ask the figures themselves; read only by agreement."""
-    store = small_store()
-    yield store
-    store.close()
