@@ -45,6 +45,7 @@ FIELDS: dict[str, Field] = {
         Field("labour_cost", "money", "cost of labour"),
         Field("material_cost", "money", "cost of material"),
         Field("contract_cost", "money", "contractor's invoice"),
+        Field("parent_number", "key", "the system's number of the call that this one is filed under"),
     )
 }
 CHOICES: dict[str, tuple[str, ...]] = {

@@ -102,8 +102,13 @@ def _asset(profile: ColumnProfile) -> float:
     return 1.0 if profile.mean_length < 25 else 0.0
 
 
+def _parent_number(profile: ColumnProfile) -> float:
+    return 1.0 if profile.mean_length < 30 else 0.0
+
+
 _TEXT_FIT = {
     "call_number": _call_number,
+    "parent_number": _parent_number,
     "status": _status,
     "work_type": _work_type,
     "category_text": _category,

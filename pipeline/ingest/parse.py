@@ -22,6 +22,11 @@ from pipeline.settings import Settings
 from pipeline.store import Store
 
 _MASKED = ("problem_text", "action_text", "site_text", "address_text", "category_text", "asset_text")
+# Kept only where it looks like a number of a call: nothing else may stand in it.
+_PARENT_NUMBER = (
+    "CASE WHEN regexp_full_match(trim(parent_number_t), '[A-Za-z]{0,5}[ #.:-]{0,2}[0-9][0-9A-Za-z-]{0,20}')"
+    " THEN trim(parent_number_t) END"
+)
 _MASKED_CHOICES = ("status", "work_type")  # read by their whole value, and shown where that has no meaning
 
 
@@ -88,6 +93,7 @@ WITH joined AS (
   SELECT row_number, reject_reason, reasons.raw, missing, completed_at_t,
     {kept},
     {call_number} AS call_number, {odd_call_number} AS odd_call_number,
+    {_PARENT_NUMBER} AS parent_number,
     {times["reported_at"]} AS reported_at, {times["completed_at"]} AS completed_at,
     {choices},
     {masked},

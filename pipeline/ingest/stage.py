@@ -55,6 +55,10 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
         f"UPDATE calls SET duplicate_of = d.repeats FROM ({sql_text('pipeline.ingest', 'duplicates')}) d "  # noqa: S608
         "WHERE d.call_id = calls.call_id"
     )
+    store.run(
+        f"UPDATE calls SET part_of = p.parent FROM ({sql_text('pipeline.ingest', 'parents')}) p "  # noqa: S608
+        "WHERE p.call_id = calls.call_id"
+    )
     store.fill("rejected_rows", "SELECT file_id, row_number, reject_reason AS reason, raw FROM parsed_rows "
                "WHERE reject_reason IS NOT NULL ORDER BY file_id, row_number")  # fmt: skip
     _fill_source_files(store, files)

@@ -66,6 +66,7 @@ CALLS = Table(
     lighting_evidence text the words or the category that decided
     superseded_by text call_id of the later state of the same call
     duplicate_of text call_id of the call that this one says it repeats
+    part_of text call_id of the call under which its system files this one (parent and child requests)
     no_finding_reason text why a lighting call yields no finding (cancelled, superseded)
     flags texts what is odd about it (completed before reported, default coordinate, outside the log …)
     """),

@@ -4,6 +4,7 @@
 --   Where several pieces live at a place (a batch, or many lamps behind one control), two orders that each ended
 --   in a replacement on a day of its own are two faults; what was not replaced goes with the next replacement.
 --   A stated duplicate joins the call that it repeats.
+--   A child request joins its parent where both tell of one family of symptoms and of no two places.
 --   A finding at no known place stands alone: a site is too large to merge by.
 CREATE OR REPLACE TEMP TABLE incident_members AS
 WITH RECURSIVE originals AS (
@@ -81,14 +82,40 @@ named_originals AS (
   JOIN pieces f ON f.call_id = o.original
   GROUP BY d.finding_id
 ),
+-- A parent and its children: one fault, unless they name two places (a round that lists many has a child for each).
+kin AS (
+  SELECT d.finding_id, d.call_id AS child, c.part_of AS parent, f.finding_id AS first_finding_id, d.position,
+         f.position AS parent_position, f.family <> d.family AS apart, f.part_number
+  FROM pieces d
+  JOIN tie_calls c ON c.call_id = d.call_id AND c.part_of IS NOT NULL
+  JOIN pieces f ON f.call_id = c.part_of AND (f.family = d.family OR 'unknown' IN (f.family, d.family))
+    AND f.site_id IS NOT DISTINCT FROM d.site_id
+  WHERE d.finding_id NOT IN (SELECT finding_id FROM named_originals)
+    AND f.finding_id NOT IN (SELECT finding_id FROM named_originals)
+    AND f.call_id NOT IN (SELECT call_id FROM tie_calls WHERE part_of IS NOT NULL)
+),
+places_of_kin AS (
+  SELECT parent, count(DISTINCT place) AS places
+  FROM (SELECT parent, unnest([position, parent_position]) AS place FROM kin)
+  GROUP BY parent
+),
+children AS (
+  SELECT finding_id, arg_min(first_finding_id, (apart, part_number, first_finding_id)) AS first_finding_id
+  FROM kin JOIN places_of_kin USING (parent)
+  WHERE places <= 1
+  GROUP BY finding_id
+),
 repeats AS (
   FROM named_originals
+  UNION ALL
+  FROM children
   UNION ALL
   SELECT d.finding_id, arg_max(f.finding_id, (f.reported_at, f.finding_id))
   FROM pieces d
   JOIN pieces f ON f.position = d.position AND f.family = d.family AND f.action <> 'duplicate'
     AND f.reported_at <= d.reported_at AND d.reported_at <= coalesce(f.completed_at, f.holds_until)
   WHERE d.action = 'duplicate' AND d.finding_id NOT IN (SELECT finding_id FROM named_originals)
+    AND d.finding_id NOT IN (SELECT finding_id FROM children)
   GROUP BY d.finding_id
 ),
 placed AS (

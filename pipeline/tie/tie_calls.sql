@@ -10,7 +10,7 @@ SELECT
   -- A default coordinate is where the system puts what it has not found: no place.
   CASE WHEN NOT coalesce(list_contains(flags, 'default coordinate'), false) THEN latitude END AS latitude,
   CASE WHEN NOT coalesce(list_contains(flags, 'default coordinate'), false) THEN longitude END AS longitude,
-  problem_text, action_text, category_text, work_type, duplicate_of,
+  problem_text, action_text, category_text, work_type, duplicate_of, part_of,
   -- Whether its texts say anything: what follows keeps to narrow rows, and fetches texts only where they are shown.
   coalesce(trim(action_text), '') <> '' AS says_work, problem_text IS NOT NULL AS says_problem,
   coalesce(reported_at, completed_at) AS reported_at,
