@@ -26,11 +26,15 @@ _LEAST_KNOWN = 0.5
 
 @dataclass
 class Carried:
-    """Lives (rows by draw) and the covariates that they can carry; ``left_out``: what is not told, and why."""
+    """Lives (rows by draw) and the covariates that they can carry; ``left_out``: what is not told, and why.
+
+    ``alike``: columns that do not vary, which ``left_out`` names together.
+    """
 
     lives: pd.DataFrame
     covariates: list[str]
     left_out: list[str] = field(default_factory=list)
+    alike: list[str] = field(default_factory=list)
 
     @property
     def as_read(self) -> pd.DataFrame:
@@ -63,6 +67,8 @@ def carried(lives: pd.DataFrame, columns: Sequence[str]) -> Carried:
         *[n for n in numbers if n == OPERATIONS],
     ]:
         _try(found, name)
+    if found.alike:
+        found.left_out.append(f"{', '.join(found.alike)}: the same everywhere here.")
     drop = [
         name
         for name in (*columns, *numbers, "kind", "model")
@@ -173,7 +179,7 @@ def _try(found: Carried, name: str) -> None:
     if read.empty:
         return  # what was left out before says why
     if read[name].nunique() < 2:
-        found.left_out.append(f"{name}: the same everywhere here.")
+        found.alike.append(name)
         return
     try:
         design_matrix(read, make_terms(read, [*found.covariates, name]))

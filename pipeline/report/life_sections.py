@@ -78,7 +78,7 @@ def _checks(checks: pd.DataFrame) -> Table:
         Column("said", "In words"),
     )
     return Table(
-        "weibull_checks", "How well the Weibull describes each group, the worst first", columns, checks,
+        "weibull_checks", "How well the Weibull describes each group, the worst first", columns, checks, limit=8,
         if_empty="No group of controls could be followed.",
     )  # fmt: skip
 
@@ -135,7 +135,10 @@ def _notes(found: list[figures.LifeCauses], why: str) -> Table:
     ]
     columns = (Column("scope", "Controls"), Column("about", "About"), Column("sentence", "In words"))
     frame = pd.DataFrame(rows, columns=_names(columns))
-    return Table("life_causes_in_words", "The same in words, with the checks", columns, frame, if_empty=why)
+    told = frame[frame["about"] != "not told"]
+    ordered = pd.concat([told, frame.drop(told.index)], ignore_index=True)  # a page shows findings and checks
+    title = "The same in words, with the checks; what cannot be told stands in the workbook"
+    return Table("life_causes_in_words", title, columns, ordered, limit=len(told), if_empty=why)
 
 
 def repeats(store: Store) -> Section:

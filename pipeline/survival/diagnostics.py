@@ -123,23 +123,28 @@ def _one_shape(parts: list[LifeMargins]) -> float:
 
 
 def _shape_sentences(result: RegressionDiagnostics) -> list[str]:
-    said = []
     table = result.proportionality
-    for covariate, p_value in zip(table["covariate"].tolist(), table["p_value_holm"].tolist(), strict=True):
-        if math.isnan(p_value):
-            said.append(f"{covariate}: too few failures to check that its effect is the same at every age.")
-            continue
-        if p_value >= SMALL_P:
-            said.append(
-                f"{covariate}: no sign that its effect changes with age (p = {p_value:.2f}, adjusted)."
-            )
-            continue
-        parts = result.shapes[result.shapes["covariate"] == covariate]
-        shapes = ", ".join(
-            f"{level} {shape:.1f}" for level, shape in zip(parts["level"], parts["shape"], strict=True)
-        )
-        said.append(
-            f"{covariate}: its effect changes with age (p = {p_value:.2g}, adjusted; shapes: {shapes}). "
-            "One life ratio does not describe it: fit its levels apart."
-        )
-    return said
+    tests = list(zip(table["covariate"].tolist(), table["p_value_holm"].tolist(), strict=True))
+    steady = [(covariate, p_value) for covariate, p_value in tests if p_value >= SMALL_P]
+    said = [_changing_sentence(result, name, p_value) for name, p_value in tests if p_value < SMALL_P]
+    if steady:
+        least = min(p_value for _, p_value in steady)
+        many = "their effects change" if len(steady) > 1 else "its effect changes"
+        p_text = f"{'least ' if len(steady) > 1 else ''}p = {least:.2f}, adjusted"
+        said.append(f"{', '.join(name for name, _ in steady)}: no sign that {many} with age ({p_text}).")
+    return said + [
+        f"{name}: too few failures to check that its effect is the same at every age."
+        for name, p_value in tests
+        if math.isnan(p_value)
+    ]
+
+
+def _changing_sentence(result: RegressionDiagnostics, covariate: str, p_value: float) -> str:
+    parts = result.shapes[result.shapes["covariate"] == covariate]
+    shapes = ", ".join(
+        f"{level} {shape:.1f}" for level, shape in zip(parts["level"], parts["shape"], strict=True)
+    )
+    return (
+        f"{covariate}: its effect changes with age (p = {p_value:.2g}, adjusted; shapes: {shapes}). "
+        "One life ratio does not describe it: fit its levels apart."
+    )

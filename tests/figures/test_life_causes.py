@@ -186,7 +186,7 @@ def test_where_nothing_can_be_told_there_is_a_sentence(small: Store, empty: Stor
     assert figures.life_causes(small, "timer", Filters(sites=("north",))).ratios.empty
     one = figures.life_causes(store_of({}, seed=10), "photocontrol")
     assert one.ratios.empty
-    assert "model: the same everywhere here." in one.left_out
+    assert "model, lamps, switching: the same everywhere here." in one.left_out
 
 
 def test_no_difference_is_said_to_be_none() -> None:

@@ -23,7 +23,7 @@ def test_the_page_says_what_the_figures_say(tmp_path: Path) -> None:
         figures.group_differences(store).sentence,
         figures.repeat_calls(store).sentences[0],
         figures.weibull_check(store, "model and lamp", "A / LED").sentences[0],
-        figures.life_causes(store, "photocontrol").left_out[0],
+        figures.life_causes(store, "photocontrol").sentences[0],
     ):
         assert escape(sentence) in page
     assert "chart-weibull-paper" in page
