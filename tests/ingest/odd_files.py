@@ -27,10 +27,10 @@ def put(path: Path, content: bytes) -> Path:
     return path
 
 
-def make_xlsx(path: Path, rows: Cells = CALLS) -> Path:
+def make_xlsx(path: Path, rows: Cells = CALLS, sheet: str = "Calls") -> Path:
     """A sound workbook of texts."""
     with xlsxwriter.Workbook(path) as book:
-        page = book.add_worksheet("Calls")
+        page = book.add_worksheet(sheet)
         for number, row in enumerate(rows):
             for place, cell in enumerate(row):
                 page.write_string(number, place, cell)

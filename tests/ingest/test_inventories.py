@@ -62,7 +62,7 @@ def test_every_column_of_the_registers_has_a_name_and_a_kind_of_value() -> None:
         assert numbers == set(NUMBERS) & set(own)
 
 
-def _complaint(read: registers.Cell) -> str:
+def _complaint(read: register_columns.Cell) -> str:
     try:
         read("no such value")
     except ValueError as error:
@@ -218,3 +218,22 @@ def test_a_citys_street_lights_read_in_with_controls_derived(tmp_path: Path) -> 
         f"{len(controllers)} controls are derived from column Controller_ID: their kind and age are unknown"
         in digits
     )
+
+
+def test_names_that_no_register_knows_are_left_empty_and_told(portfolio: Portfolio, tmp_path: Path) -> None:
+    (portfolio.folder / "accounts.csv").write_text("account_id\nA1\n")
+    _accept(portfolio, write_csv(tmp_path / "sites.csv", [
+        ["Site ID", "Site Name", "Account Number"], ["N", "North yard", "A1"], ["S", "South yard", "A9"],
+    ]), "sites", columns={"account_id": ["Account Number"]})  # fmt: skip
+    _accept(portfolio, write_csv(tmp_path / "controls.csv", [
+        ["Asset Tag", "Building", "Switched By"], ["PC-1", "N", "MC-7"], ["PC-2", "N", "PC-3"], ["PC-3", "N", "PC-2"],
+    ]), "controls", columns={"switched_by": ["Switched By"]})  # fmt: skip
+    store = _read(portfolio)
+    assert store.rows("SELECT site_id, account_id FROM sites ORDER BY 1") == [("N", "A1"), ("S", None)]
+    assert store.rows("SELECT control_id, switched_by FROM controls ORDER BY 1") == [
+        ("PC-1", None), ("PC-2", None), ("PC-3", "PC-2"),
+    ]  # fmt: skip
+    told = " ".join(message for (message,) in store.rows("SELECT message FROM notices ORDER BY message"))
+    assert "1 cells name what is not in accounts.csv (such as 'A9' in row 3); left empty" in told
+    assert "1 cells name what is not in controls.csv (such as 'MC-7' in row 2); left empty" in told
+    assert "the chain PC-2 > PC-3 > PC-2 comes back to where it began; left empty there" in told
