@@ -7,7 +7,8 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from pipeline.ingest.dates import DateEvidence, DateOrder, formats_for, read_evidence, timestamp_sql
+from pipeline.ingest.date_forms import DateOrder, formats_for
+from pipeline.ingest.dates import DateEvidence, read_evidence, timestamp_sql
 from pipeline.ingest.numbers import Decimal, number_sql, proven_decimal
 from pipeline.store import Store
 

@@ -1,7 +1,6 @@
-"""Dates as text: their forms, the order of day and month decided over whole columns, and the SQL that reads them.
+"""Dates as text: the order of day and month decided over whole columns, and the SQL that reads them.
 
-A column's values are first reduced to shapes (``7/4/2011 1:05 PM`` becomes ``d/d/y d:d p``); each shape has at most one
-format. Whether 7/4 is July or April is decided by values that fit one order only, or by a person; never by a guess.
+Whether 7/4 is July or April is decided by values that fit one order only, or by a person; never by a guess.
 """
 
 from __future__ import annotations
@@ -9,17 +8,11 @@ from __future__ import annotations
 import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Literal
 
-from pipeline.ingest.months import MONTH_WORD, english_month_sql
+from pipeline.ingest.date_forms import DateOrder, date_text, format_of, shape_sql
 from pipeline.numerals import count_text
 from pipeline.store import Store
 
-DateOrder = Literal["day first", "month first"]
-DATE_ORDERS: tuple[DateOrder, ...] = ("day first", "month first")
-
-_MONTHS = "JANUARY|FEBRUARY|MARCH|APRIL|MAY|JUNE|JULY|AUGUST|SEPTEMBER|OCTOBER|NOVEMBER|DECEMBER"
-_SHORT_MONTHS = "JAN|FEB|MAR|APR|JUN|JUL|AUG|SEP|OCT|NOV|DEC"
 _NUMERIC = r"^([0-9]{1,2})[/.\-]([0-9]{1,2})[/.\-](?:[0-9]{4}|[0-9]{2})(?:[^0-9]|$)"
 # A workbook's serial day (1 = 1900-01-01), written as a plain number; limits are 1955 and 2091.
 _BARE_TIME = r"[T ]([0-9]{1,2}:[0-9]{2})(?::[0-9]{2}(?:\.[0-9]+)?)?$"
@@ -27,9 +20,6 @@ _SERIAL = r"^[2-6][0-9]{4}(\.[0-9]+)?$"
 # A column of so many clock times among which none is later than 12:59 has lost its AM and PM. A choice of ours: were
 # only one time in five in the afternoon, thirty without one would occur once in 800 columns.
 _FEWEST_TIMES = 30
-# Offsets from UTC of the abbreviations that North American systems print (common usage, from memory).
-_ZONES = {"UTC": "+00:00", "GMT": "+00:00", "EST": "-05:00", "EDT": "-04:00", "CST": "-06:00", "CDT": "-05:00",
-          "MST": "-07:00", "MDT": "-06:00", "PST": "-08:00", "PDT": "-07:00"}  # fmt: skip
 AM_PM_LOST = "times of day without AM or PM, none later than 12:59: only their days are used"
 
 
@@ -98,52 +88,6 @@ class DateEvidence:
         )
 
 
-def date_text(expression: str) -> str:
-    """SQL: a date's text in upper case, spaces single, UTC's Z as an offset, SEPT as SEP, and odd ends made plain."""
-    text = rf"regexp_replace(upper(trim({expression}, ' ' || chr(9) || chr(160))), '\s+', ' ', 'g')"
-    text = rf"regexp_replace({text}, '([0-9])Z$', '\1+00:00')"
-    text = rf"regexp_replace({text}, '\bSEPT\b', 'SEP')"
-    # Few columns have these ends, so that one look spares the rest the work.
-    odd = r"(?: [A-Z]{3}|[/.\-][0-9]{2,4} [0-9]{3,4}|[0-9] ?[AP](?:\. ?M\.?)?)$"
-    plain = (
-        f"CASE WHEN regexp_matches(d, '{odd}') THEN {_plain_end('d')} "
-        f"WHEN regexp_matches(d, '{MONTH_WORD}') THEN {english_month_sql('d')} ELSE d END"
-    )
-    return f"list_transform([{text}], lambda d: {plain})[1]"
-
-
-def _plain_end(text: str) -> str:
-    """SQL: ``P.M.`` and ``P`` as PM, 1430 after a date as 14:30, and a zone's abbreviation as its offset."""
-    text = rf"regexp_replace({text}, '([0-9]) ?([AP])(?:\. ?M\.?)?$', '\1 \2M')"
-    text = rf"regexp_replace({text}, '([0-9][/.\-][0-9]{{2,4}}) ([0-9]{{1,2}})([0-9]{{2}})$', '\1 \2:\3')"
-    for zone, offset in _ZONES.items():
-        text = rf"regexp_replace({text}, '([0-9]|[AP]M) {zone}$', '\1{offset}')"
-    return text
-
-
-def _shape(text: str) -> str:
-    """SQL: a date text's shape: years y, one or two digits d, eight e, month names n or b, AM/PM p, fractions f."""
-    steps = (
-        (r"\b(?:19|20)[0-9]{6}\b", "e"),
-        (r"\.[0-9]{1,9}\b(\s?[AP]M|[+\-][0-9:]+)?$", r".f\1"),
-        (r"[0-9]{4}", "y"),
-        (r"[0-9]{1,2}", "d"),
-        (rf"\b(?:{_SHORT_MONTHS})\b", "b"),
-        (rf"\b(?:{_MONTHS})\b", "n"),
-        (r"\b([d ])[AP]M\b", r"\1p"),
-    )
-    # Fractions follow seconds only: in 04.07.11 the last part is a year.
-    for pattern, token in steps:
-        if token.startswith(".f"):
-            text = (
-                rf"CASE WHEN regexp_matches({text}, ':[0-9]{{2}}\.') "
-                rf"THEN regexp_replace({text}, '{pattern}', '{token}') ELSE {text} END"
-            )
-        else:
-            text = f"regexp_replace({text}, '{pattern}', '{token}', 'g')"
-    return text
-
-
 def read_evidence(store: Store, table: str, expression: str, weight: str = "1") -> DateEvidence:
     """The evidence of one date expression over a whole table, whose rows count as often as ``weight`` says."""
     conditions = (
@@ -161,7 +105,7 @@ def read_evidence(store: Store, table: str, expression: str, weight: str = "1") 
           SELECT {date_text(expression)} AS t, {weight} AS weight FROM {table} WHERE {expression} IS NOT NULL
         ),
         parts AS (
-          SELECT {_shape("t")} AS shape, weight,
+          SELECT {shape_sql("t")} AS shape, weight,
             try_cast(regexp_extract(t, '{_NUMERIC}', 1) AS INTEGER) AS first,
             try_cast(regexp_extract(t, '{_NUMERIC}', 2) AS INTEGER) AS second,
             -- midnight is what a system writes that knows the day alone
@@ -177,67 +121,6 @@ def read_evidence(store: Store, table: str, expression: str, weight: str = "1") 
         {str(shape): int(count) for shape, count, *_ in counted},
         *(sum(int(row[place]) for row in counted) for place in range(2, 8)),
     )
-
-
-def formats_for(shapes: Sequence[str], order: DateOrder | None) -> list[str]:
-    """The formats of the shapes that are dates, in the given order of day and month."""
-    formats = (format_of(shape, order) for shape in shapes)
-    return list(dict.fromkeys(found for found in formats if found))
-
-
-def format_of(shape: str, order: DateOrder | None) -> str | None:
-    """A shape's format for strptime, or None when it is no date (or needs an order that is not given)."""
-    match = re.match(r"(?P<date>e|[dybn][dybn/.,\- ]*?)(?:(?P<gap>[T ])(?P<time>d:d.*))?$", shape)
-    if not match:
-        return None
-    day, clock = _date_format(match["date"], order), _time_format(match["time"])
-    if day is None or clock is None:
-        return None
-    return f"{day}{match['gap']}{clock}" if match["time"] else day
-
-
-def _date_format(shape: str, order: DateOrder | None) -> str | None:
-    known = re.fullmatch(
-        r"(?P<iso>y([/.\-])d\2d)|(?P<whole>e)|(?P<numeric>d([/.\-])d\5[dy])"
-        r"|d[ \-.]{0,2}[bn][ \-.,]{0,2}[dy]|[bn][. \-]{1,2}d,?[ \-]?[dy]|y[ \-][bn][ \-]d",
-        shape,
-    )
-    if not known or (known["numeric"] and order is None):
-        return None
-    if known["whole"]:
-        return "%Y%m%d"
-    if known["iso"]:
-        parts = ["%Y", "%m", "%d"]
-    elif known["numeric"]:
-        year = "%Y" if shape.endswith("y") else "%y"
-        parts = ["%d", "%m", year] if order == "day first" else ["%m", "%d", year]
-    else:
-        parts = _named_month_parts(shape)
-    tokens = iter(parts)
-    return re.sub("[dybn]", lambda _: next(tokens), shape)
-
-
-def _named_month_parts(shape: str) -> list[str]:
-    """Formats of the parts of a date whose month is a name: the year is the four digits, or the last part."""
-    letters = re.findall("[dybn]", shape)
-    numbers = ["%d", "%y"] if "y" not in letters else ["%d"]
-    return [
-        {"y": "%Y", "b": "%b", "n": "%B"}.get(letter) or numbers.pop(0)
-        for letter in letters
-    ]  # fmt: skip
-
-
-def _time_format(shape: str | None) -> str | None:
-    if shape is None:
-        return ""
-    clock = re.fullmatch(r"d:d(?P<s>:d)?(?P<f>\.f)?(?P<p> ?p)?(?P<z> ?[+\-](?:d:d|y|d))?", shape)
-    if not clock:
-        return None
-    hour = "%I" if clock["p"] else "%H"
-    parts = [hour + ":%M", ":%S" if clock["s"] else "", ".%f" if clock["f"] else ""]
-    parts.append((clock["p"] or "").replace("p", "%p"))
-    parts.append(" %z" if (clock["z"] or "").startswith(" ") else "%z" if clock["z"] else "")
-    return "".join(parts)
 
 
 def timestamp_sql(

@@ -8,7 +8,8 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass
 
-from pipeline.ingest.dates import formats_for, timestamp_sql
+from pipeline.ingest.date_forms import formats_for
+from pipeline.ingest.dates import timestamp_sql
 from pipeline.ingest.profile import ColumnProfile
 from pipeline.ingest.synonyms import Synonyms
 from pipeline.store import Store

@@ -11,7 +11,7 @@ import tomli_w
 from pydantic import BaseModel, BeforeValidator, ConfigDict, Field, ValidationError
 
 from pipeline.faults import Fault, InputFaults
-from pipeline.ingest.dates import DateOrder
+from pipeline.ingest.date_forms import DateOrder
 from pipeline.ingest.fields import CHOICES, FIELDS, NUMBERS
 from pipeline.ingest.numbers import Decimal
 from pipeline.pages import read_toml

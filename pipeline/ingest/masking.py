@@ -11,7 +11,8 @@ from collections.abc import Iterable, Sequence
 
 import pandas as pd
 
-from pipeline.ingest.masking_names import folded, key_of, mask_names, offer_names
+from pipeline.ingest.masking_names import mask_names
+from pipeline.ingest.name_tables import folded, key_of, offer_names
 from pipeline.ingest.privacy import (
     MAY_HOLD_CONTACT,
     contact_steps,

@@ -10,7 +10,8 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from pipeline.faults import Fault, InputFaults
-from pipeline.ingest.dates import DATE_ORDERS, DateEvidence, DateOrder
+from pipeline.ingest.date_forms import DATE_ORDERS, DateOrder
+from pipeline.ingest.dates import DateEvidence
 from pipeline.ingest.evidence import compare_dates
 from pipeline.ingest.fields import CHOICES, NUMBERS
 from pipeline.ingest.files import Export, open_export

@@ -6,7 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from pipeline.ingest.date_columns import DateColumn, evidence_of, gather_keys
-from pipeline.ingest.dates import AM_PM_LOST, DateEvidence, as_written_sql, formats_for, timestamp_sql
+from pipeline.ingest.date_forms import formats_for
+from pipeline.ingest.dates import AM_PM_LOST, DateEvidence, as_written_sql, timestamp_sql
 from pipeline.ingest.layouts import Layout
 from pipeline.ingest.texts import text_sql
 from pipeline.store import Store

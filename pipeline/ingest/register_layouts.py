@@ -16,7 +16,7 @@ import tomli_w
 from pydantic import BaseModel, ConfigDict, Field, ValidationError
 
 from pipeline.faults import Fault, InputFaults
-from pipeline.ingest.dates import DateOrder
+from pipeline.ingest.date_forms import DateOrder
 from pipeline.ingest.layouts import Columns, Name
 from pipeline.ingest.numbers import Decimal
 from pipeline.pages import read_toml

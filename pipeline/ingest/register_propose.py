@@ -10,7 +10,7 @@ from pathlib import Path
 
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest import cells
-from pipeline.ingest.dates import DateOrder
+from pipeline.ingest.date_forms import DateOrder
 from pipeline.ingest.files import Export, open_export
 from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_header
 from pipeline.ingest.known import read_known

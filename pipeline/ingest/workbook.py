@@ -19,8 +19,9 @@ from python_calamine import CalamineError, CalamineWorkbook, PasswordError, Shee
 from pipeline.faults import InputFaults
 from pipeline.ingest.dialect import LARGEST_CELL_CHARACTERS
 from pipeline.ingest.ods_marks import with_plain_marks
+from pipeline.ingest.sheet_parts import Contents
 from pipeline.ingest.unpack import Part
-from pipeline.ingest.workbook_parts import Contents, contents_of
+from pipeline.ingest.workbook_parts import contents_of
 from pipeline.numerals import count_text
 
 _OLE = b"\xd0\xcf\x11\xe0"

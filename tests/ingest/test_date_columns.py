@@ -10,7 +10,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from pipeline.ingest.date_columns import evidence_of, gather_keys, read_keys
-from pipeline.ingest.dates import DateOrder, as_written_sql, formats_for, read_evidence, timestamp_sql
+from pipeline.ingest.date_forms import DateOrder, formats_for
+from pipeline.ingest.dates import as_written_sql, read_evidence, timestamp_sql
 from pipeline.store import Store
 
 # Days around a clock change (Denver and, by half an hour, Lord Howe in October), ends of months, and no days at all.

@@ -8,7 +8,8 @@ from datetime import datetime
 import pytest
 from openpyxl.utils.datetime import from_excel
 
-from pipeline.ingest.dates import DateEvidence, DateOrder, formats_for, read_evidence, timestamp_sql
+from pipeline.ingest.date_forms import DateOrder, formats_for
+from pipeline.ingest.dates import DateEvidence, read_evidence, timestamp_sql
 from pipeline.store import Store
 
 # Making every table of a store takes longer than reading a date: one store serves all.
