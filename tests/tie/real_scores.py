@@ -98,6 +98,12 @@ def precision_and_recall(both: pd.DataFrame, question: str, said: str | None = N
     return share(clear[answer], true[answer]), share(clear[true], answer[true])
 
 
+def confusion(both: pd.DataFrame, question: str, said: str | None = None) -> pd.DataFrame:
+    """Labelled calls of one question, counted: a row per label, a column per answer."""
+    answer = both[said or f"{question}_said"].map({True: "read yes", False: "read no"})
+    return pd.crosstab(both[question], answer).reindex(index=["yes", "no", "unclear"], fill_value=0)
+
+
 def action_right(both: pd.DataFrame) -> Share:
     """How often the action is read as labelled, among lighting calls whose action is clear."""
     clear = both[(both["action"] != "unclear") & (both["is_lighting"] == "yes")]
@@ -114,6 +120,7 @@ def main() -> None:
         clear = both[both[question] != "unclear"]
         wrong = clear[(clear[question] == "yes") != clear[f"{question}_said"]]
         print("  otherwise:", ", ".join(wrong["call_number"]))
+        print(confusion(both, question).to_string())
     print(
         "is_lighting by text:", *precision_and_recall(both, "is_lighting", "is_lighting_by_text"), sep="\n  "
     )
