@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import atexit
+import shutil
 import tempfile
 from functools import cache
 from pathlib import Path
 
+from pipeline.build import build
 from pipeline.ingest import propose_layout, save_layout
 from pipeline.ingest.layouts import Layout
 from pipeline.portfolio import Portfolio
@@ -67,6 +70,21 @@ def make(folder: Path, calls: str = CALLS) -> Path:
         (folder / name).write_text(text, encoding="utf-8")
     portfolio = Portfolio.read(folder)
     save_layout(portfolio, _layout() if calls.startswith(_HEADER) else _proposed(portfolio))
+    return folder
+
+
+def made_built(folder: Path) -> Path:
+    """The portfolio with its build, copied from one that is built once for a run of tests."""
+    shutil.copytree(_template(), folder)
+    return folder
+
+
+@cache
+def _template() -> Path:
+    scratch = Path(tempfile.mkdtemp())
+    atexit.register(shutil.rmtree, scratch, ignore_errors=True)
+    folder = make(scratch / "yards")
+    build(folder)
     return folder
 
 

@@ -24,6 +24,12 @@ def folder(tmp_path: Path) -> Path:
     return small_portfolio.make(tmp_path / "yards")
 
 
+@pytest.fixture
+def built(tmp_path: Path) -> Path:
+    """The same, with its first build."""
+    return small_portfolio.made_built(tmp_path / "yards")
+
+
 def all_rows(database: Path) -> dict[str, list[tuple[object, ...]]]:
     store = Store.open(database)
     rows = {table.name: sorted(store.rows(f'FROM "{table.name}"'), key=repr) for table in TABLES}
@@ -36,15 +42,15 @@ def listing(folder: Path) -> dict[str, tuple[int, int]]:
     return {str(path): (path.stat().st_size, path.stat().st_mtime_ns) for path in files}
 
 
-def test_every_row_is_accounted_for_and_every_check_holds(folder: Path) -> None:
-    rows = all_rows(build(folder).database)
+def test_every_row_is_accounted_for_and_every_check_holds(built: Path) -> None:
+    rows = all_rows(current_database(built))
     assert [check[:2] for check in rows["checks"] if not check[1]] == []
     assert len(rows["calls"]) == 5
     assert len(rows["rejected_rows"]) == 1
 
 
-def test_the_fault_is_followed_from_call_to_life_energy_and_options(folder: Path) -> None:
-    store = Store.open(build(folder).database)
+def test_the_fault_is_followed_from_call_to_life_energy_and_options(built: Path) -> None:
+    store = Store.open(current_database(built))
     (incident,) = store.rows(
         "SELECT incident_id, calls, control_failed, failure_mode FROM incidents WHERE control_id = 'PC-0001'"
     )
@@ -66,22 +72,20 @@ def test_the_fault_is_followed_from_call_to_life_energy_and_options(folder: Path
     store.close()
 
 
-def test_the_same_folder_builds_the_same_tables(folder: Path) -> None:
-    first = all_rows(build(folder).database)
-    for path in (folder / "built").iterdir():
+def test_the_same_folder_builds_the_same_tables(built: Path) -> None:
+    first = all_rows(current_database(built))
+    for path in (built / "built").iterdir():
         path.unlink()
-    assert all_rows(build(folder).database) == first
+    assert all_rows(build(built).database) == first
 
 
-def test_a_build_that_fails_leaves_the_last_good_one(folder: Path) -> None:
-    good = build(folder)
-    (folder / "controls.csv").write_text("control_id,site\nA,B\n", encoding="utf-8")
+def test_a_build_that_fails_leaves_the_last_good_one(built: Path) -> None:
+    good = current_database(built)
+    (built / "controls.csv").write_text("control_id,site\nA,B\n", encoding="utf-8")
     with pytest.raises(InputFaults, match="column 'site'"):
-        build(folder)
-    assert current_database(folder) == good.database
-    assert sorted(path.name for path in (folder / "built").iterdir()) == sorted(
-        [good.database.name, "current", "lock"]
-    )
+        build(built)
+    assert current_database(built) == good
+    assert sorted(path.name for path in (built / "built").iterdir()) == sorted([good.name, "current", "lock"])
 
 
 def add_a_call(folder: Path, number: int) -> None:
@@ -92,32 +96,32 @@ def add_a_call(folder: Path, number: int) -> None:
         )
 
 
-def test_a_new_build_replaces_the_old_database_and_keeps_just_one_to_compare_with(folder: Path) -> None:
-    first = build(folder)
-    assert previous_database(folder) is None
-    add_a_call(folder, 107)
-    second = build(folder)
-    assert second.build_id != first.build_id
-    assert (current_database(folder), previous_database(folder)) == (second.database, first.database)
-    assert build(folder).database == second.database  # the same inputs again: still the same two
-    assert previous_database(folder) == first.database
-    add_a_call(folder, 108)
-    third = build(folder)
-    assert (current_database(folder), previous_database(folder)) == (third.database, second.database)
-    assert not first.database.exists()
+def test_a_new_build_replaces_the_old_database_and_keeps_just_one_to_compare_with(built: Path) -> None:
+    first = current_database(built)
+    assert previous_database(built) is None
+    add_a_call(built, 107)
+    second = build(built)
+    assert second.build_id != first.stem
+    assert (current_database(built), previous_database(built)) == (second.database, first)
+    assert build(built).database == second.database  # the same inputs again: still the same two
+    assert previous_database(built) == first
+    add_a_call(built, 108)
+    third = build(built)
+    assert (current_database(built), previous_database(built)) == (third.database, second.database)
+    assert not first.exists()
 
 
-def test_what_people_decide_and_how_they_judge_make_another_build(folder: Path) -> None:
-    names = {build(folder).build_id}
-    (folder / "decisions.csv").write_text(
+def test_what_people_decide_and_how_they_judge_make_another_build(built: Path) -> None:
+    names = {current_database(built).stem}
+    (built / "decisions.csv").write_text(
         "when,who,target,key,field,value,why\n2024-01-02,R,call,101,is_lighting,no,indoors\n",
         encoding="utf-8",
     )
-    names.add(build(folder).build_id)
-    (folder / "verdicts.toml").write_text(
+    names.add(build(built).build_id)
+    (built / "verdicts.toml").write_text(
         'format = 1\norigin = "tests"\n[[verdict]]\nprobability = 0.5\nwhy = "coin"\n', encoding="utf-8"
     )
-    names.add(build(folder).build_id)
+    names.add(build(built).build_id)
     assert len(names) == 3
 
 
@@ -220,11 +224,10 @@ class TestCommand:
         assert listing(folder) == before
 
 
-def test_current_names_only_a_database_that_exists(folder: Path) -> None:
-    built = build(folder)
-    built.database.unlink()
+def test_current_names_only_a_database_that_exists(built: Path) -> None:
+    current_database(built).unlink()
     with pytest.raises(InputFaults, match="has not been built yet"):
-        current_database(folder)
+        current_database(built)
 
 
 def test_json_of_a_figure_without_a_limit_is_still_json() -> None:

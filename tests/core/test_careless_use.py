@@ -35,9 +35,7 @@ def folder(tmp_path: Path) -> Path:
 
 @pytest.fixture(scope="module")
 def built_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    folder = small_portfolio.make(tmp_path_factory.mktemp("built") / "yards")
-    build(folder)
-    return folder
+    return small_portfolio.made_built(tmp_path_factory.mktemp("built") / "yards")
 
 
 def told(*arguments: str | Path) -> str:
@@ -114,8 +112,9 @@ class TestReport:
         (tmp_path / f"x.{ending}").mkdir()
         assert "cannot be written" in told("report", built_folder, "--out", tmp_path / f"x.{ending}")
 
-    def test_a_damaged_database_or_pointer_is_told(self, folder: Path, tmp_path: Path) -> None:
-        database = build(folder).database
+    def test_a_damaged_database_or_pointer_is_told(self, tmp_path: Path) -> None:
+        folder = small_portfolio.made_built(tmp_path / "yards")
+        database = current_database(folder)
         database.write_bytes(b"\x01" * 5000)
         assert "cannot be opened as a database" in told("report", folder, "--out", tmp_path / "x.html")
         (folder / "built" / "current").write_bytes(b"\xff\xfe")

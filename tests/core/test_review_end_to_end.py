@@ -9,7 +9,7 @@ import pytest
 import small_portfolio
 
 from pipeline import figures
-from pipeline.build import build, previous_database
+from pipeline.build import build, current_database, previous_database
 from pipeline.decisions import Decision, append_decisions
 from pipeline.faults import InputFaults
 from pipeline.ingest import propose_layout, save_layout
@@ -36,8 +36,9 @@ def finding_of(store: Store, call_number: str) -> tuple[str, str, float]:
     )  # fmt: skip
 
 
-def test_a_decision_moves_the_figures_finds_its_target_again_and_is_undone(folder: Path) -> None:
-    first = Store.open(build(folder).database)
+def test_a_decision_moves_the_figures_finds_its_target_again_and_is_undone(tmp_path: Path) -> None:
+    folder = small_portfolio.made_built(tmp_path / "yards")
+    first = Store.open(current_database(folder))
     key, _, read = finding_of(first, "103")
     assert 0 < read < 0.5
     expected = figures.headline(first)
