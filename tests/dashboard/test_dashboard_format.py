@@ -51,6 +51,7 @@ def test_a_text_that_a_spreadsheet_would_run_is_quoted_in_the_csv() -> None:
 @given(st.text(max_size=40))
 def test_no_text_in_a_printed_table_acts_as_markup(text: str) -> None:
     table = write.plain_table(pd.DataFrame({"a": [text]}), {"a": Shown("A")}, "USD")
+    table = table.replace(" class='number'", "")  # of a text that is a number
     inside = table.removeprefix(
         "<table class='plain'><thead><tr><th scope='col'>A</th></tr></thead><tbody><tr><td data-label='A'>"
     )
