@@ -12,7 +12,8 @@ from pipeline.ingest.rows import Row
 
 ROWS_SEARCHED = 40
 FOOTER = re.compile(
-    r"(?:grand |sub ?|report )?totals?\b|(?:sum|count|average)\b|page \d|end of (?:report|file|list)"
+    r"(?:grand |sub ?|report )?totals?\b|(?:sum|count|average|summe|gesamt|gesamtsumme|somme|suma)\b"
+    r"|page \d|end of (?:report|file|list)"
     r"|report (?:generated|run|printed|date)|(?:printed|generated|exported|run) (?:on|by|at)\b"
     r"|(?:number of )?(?:records?|rows?)\s*[:=]|\d[\d,]* (?:records?|rows?|work orders?)\b",
     re.IGNORECASE,

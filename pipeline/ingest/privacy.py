@@ -38,6 +38,9 @@ _BARE_PHONE = (
     r"(?i)\b((?:phone|tel|telephone|cell|mobile|ph|fax|text|call|contact)[\s:#.]{1,3}(?:[A-Za-z.]+[\s:,]{1,2}){0,3})"
     r"\(?[0-9]{3}\)?[\s\-.]?[0-9]{3}[\s\-.]?[0-9]{4}\b"
 )
+# After a word that means only a telephone, six digits and more in any groups: other countries part them otherwise.
+_PHONE_WORD = r"\b((?i:tel|telephone|telefon|telefono|teléfono|téléphone|phone|mobile|mobil|móvil|handy|fax)\b[\s:#./]{0,3})"
+_ANY_PHONE = _PHONE_WORD + r"\(?[0-9](?:[ ()/.\-]{0,2}[0-9]){5,14}\b"
 
 
 @cache
@@ -77,6 +80,7 @@ _REACHED_IN_RUNS = rf"(?:\s+{START}(?i:at|on){END}\s+\[(?:phone|e-mail)\]|{_REAC
 
 # What a text must hold for any of the steps below to change it: one look spares most texts the steps.
 MAY_HOLD_CONTACT = r"@|\+[0-9]|[0-9]{3}\)?[\s\-.]?[0-9]{3}[\s\-.]?[0-9]{4}|[0-9]{3}[\-. ]?[0-9]{4}"
+MAY_HOLD_CONTACT += "|" + _PHONE_WORD + r"\(?[0-9]"
 
 
 @cache
@@ -93,7 +97,7 @@ def contact_steps() -> list[tuple[str, str]]:
     for pattern in _PHONES:
         steps += [(_apart(f"(?i:{pattern})"), rf"\1{PHONE}\2")] * 2
     # Twice: a neighbour shared by two spans is consumed by the first.
-    return [*steps, (_BARE_PHONE, rf"\1{PHONE}")]
+    return [*steps, (_BARE_PHONE, rf"\1{PHONE}"), (_ANY_PHONE, rf"\1{PHONE}")]
 
 
 def cue_steps() -> list[tuple[str, str]]:

@@ -26,6 +26,7 @@ from pipeline.ingest.profile import ColumnProfile, profile_columns
 from pipeline.ingest.proposal import LayoutProposal
 from pipeline.ingest.read import limit_memory
 from pipeline.ingest.reading import read_file_evidence
+from pipeline.ingest.remnants import without_remnants
 from pipeline.ingest.rows import rows_of
 from pipeline.ingest.synonyms import Synonyms, read_synonyms
 from pipeline.ingest.texts import text_sql
@@ -242,6 +243,6 @@ def _masked_samples(
     masked = iter(Masker(store, Privacy(), withheld, ()).masked_texts(loose))
     by_column: dict[str, list[str]] = {column: [] for column in profiles}
     for column, _ in shown:
-        by_column[column].append(next(masked))
+        by_column[column].append(without_remnants(next(masked)))
     found = {column: profile.with_samples(tuple(by_column[column])) for column, profile in profiles.items()}
     return found, {field: tuple(next(masked) for _ in several) for field, several in values.items()}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -82,8 +83,7 @@ def test_reading_the_same_folder_twice_gives_the_same_calls(portfolio: Portfolio
     accept(portfolio, write_csv(portfolio.calls / "a.csv", [HEADER, *map(_row, range(30)), _row(3), _row(3)]))
     first = _calls(intake(portfolio))
     assert _calls(intake(portfolio)) == first
-    for path in portfolio.cache.iterdir():
-        path.unlink()
+    shutil.rmtree(portfolio.cache)
     assert _calls(intake(portfolio)) == first
 
 
