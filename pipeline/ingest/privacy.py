@@ -39,7 +39,8 @@ _BARE_PHONE = (
     r"\(?[0-9]{3}\)?[\s\-.]?[0-9]{3}[\s\-.]?[0-9]{4}\b"
 )
 # After a word that means only a telephone, six digits and more in any groups: other countries part them otherwise.
-_PHONE_WORD = r"\b((?i:tel|telephone|telefon|telefono|teléfono|téléphone|phone|mobile|mobil|móvil|handy|fax)\b[\s:#./]{0,3})"
+_PHONE_NAMES = "tel|telephone|telefon|telefono|teléfono|téléphone|phone|mobile|mobil|móvil|handy|fax"
+_PHONE_WORD = rf"\b((?i:{_PHONE_NAMES})\b[\s:#./]{{0,3}})"
 _ANY_PHONE = _PHONE_WORD + r"\(?[0-9](?:[ ()/.\-]{0,2}[0-9]){5,14}\b"
 
 
