@@ -31,6 +31,12 @@ def parts_of(reported: Account, done: Account) -> list[Mention]:
     return settled or parts
 
 
+def only_named(done: Account) -> list[Mention]:
+    """'Fuse', 'lamp & cell': parts that a short closing text names alone, without saying what was done."""
+    silent = not (done.bare_deeds or done.outcomes or done.checked)
+    return [part for part in done.mentioned() if part.part != "other"] if silent else []
+
+
 def _condemned(parts: list[Mention]) -> list[Mention]:
     """'Reset timer, ordered new timer': a part that was set going and then asked for anew is one that failed."""
     told = []

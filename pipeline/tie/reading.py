@@ -19,12 +19,13 @@ from pipeline.tie.dates import dates_in
 from pipeline.tie.lamp_share import LampShare, share_of_lamps, shares_in
 from pipeline.tie.log_order import oldest_first
 from pipeline.tie.mentions import account_of
-from pipeline.tie.parts import component_of, main_part, parts_of, rivals_of
+from pipeline.tie.parts import component_of, main_part, only_named, parts_of, rivals_of
 from pipeline.tie.shifts import Shift, shift_in
 from pipeline.tie.symptoms import cause_of, symptom_of, tested_dark
 
 _REMEMBERED = 10_000
 WRONG_TIME = "wrong time"
+_BARE_WORDS = 4  # of a closing text that is no more than a list of parts
 _OUTCOMES = ("duplicate", "none found", "referred")
 
 
@@ -99,6 +100,8 @@ def _read(reported: _Text, done: _Text, category: _Text) -> tuple[Reading, ...]:
     share = share_of_lamps(reported.shares, done.shares, symptom)
     cause, cause_said = cause_of(reported, done, symptom)
     parts = parts_of(reported.account, done.account)
+    if not parts and len(done.words.words) <= _BARE_WORDS:
+        parts = only_named(done.account)
     main = main_part(parts, symptom)
     because = f"cause: {cause_said}" if cause_said else ""
     shifted = shift.said if shift and shift.said not in symptom_said else ""

@@ -110,6 +110,8 @@ lot lights on all day | jumper found, removed jumper and put in new photocell | 
 lot lights out | thought it was the timer but a breaker had tripped, reset breaker | out, supply, reset, no
 lot lights out | out of service from an underground fault, turned over to utility crew | out, wiring, referred, no
 lot lights on | they are supposed to be on until noon for the fair | day burning, unknown, none found, no
+street light out | fuse | out, supply, unknown, no
+street light out | lamp & cell | out, control, unknown, no
 lot lights on all day | awaiting approval for new eye | day burning, control, referred, yes
 """
 
