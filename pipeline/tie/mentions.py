@@ -9,12 +9,12 @@ part or a verb strike it out.
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field, replace
 
 from pipeline.lexicon.phrases import Found
 from pipeline.lexicon.words import Words
 from pipeline.tie.accounts import DEEDS, Account, Mention
 from pipeline.tie.counts import count_after, count_before, whole_number
+from pipeline.tie.sentences import Sentence, close, leave_bare
 
 _PROMISING = ("referred", "bypassed")  # 'will replace', 'on constant until': what follows is still to be done
 _REACH = 3  # words over which 'not' and 'bad' reach
@@ -22,25 +22,6 @@ _PLACING = frozenset((
     "on", "in", "at", "for", "of", "by", "near", "from", "inside", "under", "behind", "to", "off", "above",
     "below", "next",
 ))  # fmt: skip
-
-
-@dataclass
-class _Sentence:
-    """The state of reading one sentence."""
-
-    deed: str = ""
-    deed_clause: int = -1
-    deed_last: int = -1
-    backward: bool = False  # the deed was used up by parts before it
-    needed: bool = False
-    need_clause: int = -1
-    need_first: int = -1
-    denial_ends: int = -1
-    denied_until: int = -1
-    denied_clause: int = -1
-    bad_until: int = -1
-    parts: list[Mention] = field(default_factory=list)
-    used: bool = False
 
 
 def account_of(text: Words, found: Iterable[Found]) -> Account:
@@ -52,15 +33,15 @@ def account_of(text: Words, found: Iterable[Found]) -> Account:
     )
     covered = _spans(item for item in items if item.layer == "action")
     promising = _spans(item for item in items if item.layer == "action" and item.value in _PROMISING)
-    sentence, number = _Sentence(), -1
+    sentence, number = Sentence(), -1
     for item in items:
         if _is_hour(text, item) or (item.layer == "state" and _is_covered(item, covered, promising)):
             continue
         if text.sentences[item.first] != number:
-            _close(account, sentence)
-            sentence, number = _Sentence(), text.sentences[item.first]
+            close(account, sentence)
+            sentence, number = Sentence(), text.sentences[item.first]
         _READERS[item.layer](account, sentence, text, item)
-    _close(account, sentence)
+    close(account, sentence)
     return account
 
 
@@ -87,7 +68,7 @@ def _lies_in(item: Found, spans: Iterable[tuple[int, int]]) -> bool:
     return any(first <= item.first < last for first, last in spans)
 
 
-def _denied(sentence: _Sentence, item: Found, clause: int) -> bool:
+def _denied(sentence: Sentence, item: Found, clause: int) -> bool:
     # A phrase that holds the 'not' itself ('is not city owned') is not struck out by it.
     within = sentence.denial_ends <= item.first <= sentence.denied_until
     denied = within and clause == sentence.denied_clause
@@ -95,7 +76,7 @@ def _denied(sentence: _Sentence, item: Found, clause: int) -> bool:
     return denied
 
 
-def _read_action(account: Account, sentence: _Sentence, text: Words, item: Found) -> None:
+def _read_action(account: Account, sentence: Sentence, text: Words, item: Found) -> None:
     clause = text.clauses[item.first]
     denied = _denied(sentence, item, clause)
     if item.value not in DEEDS:
@@ -109,7 +90,7 @@ def _read_action(account: Account, sentence: _Sentence, text: Words, item: Found
         sentence.needed = False
     if item.value == "completed" and sentence.deed:
         return
-    _leave_bare(account, sentence)
+    leave_bare(account, sentence)
     sentence.deed, sentence.deed_clause, sentence.deed_last = item.value, clause, item.last
     account.said.setdefault(item.value, text.said(item.first, item.last))
     waiting = [
@@ -126,7 +107,7 @@ def _read_action(account: Account, sentence: _Sentence, text: Words, item: Found
     sentence.used = bool(waiting)
 
 
-def _then_done(text: Words, sentence: _Sentence, item: Found) -> bool:
+def _then_done(text: Words, sentence: Sentence, item: Found) -> bool:
     """'ordered and installed new photocell': what was ordered is no longer wanted."""
     between = text.words[sentence.need_first : item.first]
     return between in (("ordered", "and"), ("ordered", "&"), ("ordered", "/"))
@@ -144,7 +125,7 @@ def _is_passive(text: Words, part: Mention, item: Found, clause: int) -> bool:
     return True
 
 
-def _read_component(account: Account, sentence: _Sentence, text: Words, item: Found) -> None:
+def _read_component(account: Account, sentence: Sentence, text: Words, item: Found) -> None:
     clause = text.clauses[item.first]
     if _denied(sentence, item, clause) or _is_numbered(text, item):
         return
@@ -178,13 +159,13 @@ def _is_numbered(text: Words, item: Found) -> bool:
     return item.value == "pole" and (after == ("#",) or (bool(after) and after[0].isdecimal()))
 
 
-def _is_object(text: Words, item: Found, sentence: _Sentence) -> bool:
+def _is_object(text: Words, item: Found, sentence: Sentence) -> bool:
     """A bare 'light' is a part only as what was replaced: 'replaced 2 pole lights', not 'repaired lights'."""
     near = sentence.deed == "replaced" and 0 <= item.first - sentence.deed_last <= _REACH
     return bool(near) and not sentence.parts and text.clauses[item.first] == sentence.deed_clause
 
 
-def _tells_where(text: Words, place: int, sentence: _Sentence) -> bool:
+def _tells_where(text: Words, place: int, sentence: Sentence) -> bool:
     """'replaced photocell on pole': a part behind a preposition says where, once another part was named."""
     if not sentence.parts:
         return False
@@ -198,7 +179,7 @@ def _tells_where(text: Words, place: int, sentence: _Sentence) -> bool:
     return False
 
 
-def _read_state(account: Account, sentence: _Sentence, text: Words, item: Found) -> None:
+def _read_state(account: Account, sentence: Sentence, text: Words, item: Found) -> None:
     clause = text.clauses[item.first]
     if item.value == "not":
         sentence.denial_ends, sentence.denied_until = item.last, item.last + _REACH - 1
@@ -212,7 +193,7 @@ def _read_state(account: Account, sentence: _Sentence, text: Words, item: Found)
                 part.needed = True
     elif item.value in ("checked", "found"):  # a deed before it does not govern what was looked at or found
         account.checked = account.checked or item.value == "checked"
-        _leave_bare(account, sentence)
+        leave_bare(account, sentence)
         sentence.needed = False
         sentence.backward = bool(sentence.parts)
         sentence.deed, sentence.used = "", True
@@ -222,7 +203,7 @@ def _read_state(account: Account, sentence: _Sentence, text: Words, item: Found)
         _find_bad(sentence, clause, item, denied=_denied(sentence, item, clause))
 
 
-def _find_sound(sentence: _Sentence, clause: int, *, denied: bool) -> None:
+def _find_sound(sentence: Sentence, clause: int, *, denied: bool) -> None:
     parts = [part for part in sentence.parts if part.clause == clause]
     if not parts and sentence.parts and not sentence.parts[-1].deed:
         parts = sentence.parts[-1:]
@@ -233,7 +214,7 @@ def _find_sound(sentence: _Sentence, clause: int, *, denied: bool) -> None:
             part.deed = part.deed if denied else ""
 
 
-def _find_bad(sentence: _Sentence, clause: int, item: Found, *, denied: bool) -> None:
+def _find_bad(sentence: Sentence, clause: int, item: Found, *, denied: bool) -> None:
     near = [
         part
         for part in sentence.parts
@@ -243,43 +224,6 @@ def _find_bad(sentence: _Sentence, clause: int, item: Found, *, denied: bool) ->
         part.bad, part.sound = not denied, denied
     if not near and not denied:
         sentence.bad_until = item.last + 1
-
-
-def _close(account: Account, sentence: _Sentence) -> None:
-    """End of a sentence: a deed that found no part stays bare, parts without a deed take the last one."""
-    for part in sentence.parts:
-        if not (part.deed or part.sound or part.needed) and sentence.deed and not part.bad:
-            part.deed, part.deed_clause, sentence.used = sentence.deed, sentence.deed_clause, True
-    _want_anew(account, sentence)
-    _leave_bare(account, sentence)
-
-
-def _want_anew(account: Account, sentence: _Sentence) -> None:
-    """'Freed contactor. Will need replacement': what a sentence of its own asks for is the part before it."""
-    asked = sentence.needed and sentence.deed == "replaced" and sentence.deed_last > sentence.need_first
-    if not asked or sentence.used or sentence.parts or not account.mentions:
-        return
-    before = account.mentions[-1]
-    if before.deed in ("", "reset", "cleaned", "completed") and not before.sound:
-        anew = replace(before, deed="", needed=True, wanted=sentence.deed)
-        account.mentions[-1:] = [before, anew] if before.deed else [anew]
-
-
-def _leave_bare(account: Account, sentence: _Sentence) -> None:
-    """A deed that named no part of its sentence."""
-    before_need = not sentence.needed or sentence.deed_last <= sentence.need_first
-    if sentence.deed and not sentence.used and before_need:
-        account.bare_deeds.append(sentence.deed)
-        _settle(account, sentence.deed)
-
-
-def _settle(account: Account, deed: str) -> None:
-    """'Needs photocell. Repaired.' means the photocell: a bare deed settles what was needed or found bad."""
-    for part in account.mentions:
-        if (part.needed or part.bad) and not part.deed and not part.sound:
-            asked = part.wanted or "replaced"
-            settled = asked if part.needed and deed in ("repaired", "completed") else deed
-            part.deed, part.needed = settled, False
 
 
 _READERS = {"action": _read_action, "component": _read_component, "state": _read_state}
