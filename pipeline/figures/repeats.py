@@ -133,11 +133,14 @@ def _trend_word(z: float, p_value_holm: float) -> str:
 
 def _sentences(counted: str, curve: pd.DataFrame, sites: pd.DataFrame) -> list[str]:
     tested = int((sites["trend"] != "too few").sum())
-    spread = f"from {count_text(int(sites['events'].min()))} to {count_text(int(sites['events'].max()))}"
-    said = [
-        f"{count_text(int(sites['events'].sum()))} {counted} at {count_text(len(sites))} sites: {spread} a site. "
-        + _at_end(counted, curve, sites)
-    ]
+    total, least, most = (count_text(int(each)) for each in sites["events"].agg(["sum", "min", "max"]))
+    one = len(sites) == 1
+    where = (
+        f"at {sites['site'].iloc[0]}"
+        if one
+        else f"at {count_text(len(sites))} sites: from {least} to {most} a site"
+    )
+    said = [f"{total} {counted} {where}." + ("" if one else f" {_at_end(curve, sites)}")]
     if not tested:
         return [*said, f"No site has the {FEWEST_FOR_TREND} {counted} that a trend needs."]
     number = {word: sites.loc[sites["trend"] == word, "site"].tolist() for word in _TRENDS}
@@ -156,7 +159,7 @@ def _sentences(counted: str, curve: pd.DataFrame, sites: pd.DataFrame) -> list[s
     ]
 
 
-def _at_end(counted: str, curve: pd.DataFrame, sites: pd.DataFrame) -> str:
+def _at_end(curve: pd.DataFrame, sites: pd.DataFrame) -> str:
     """The mean number after the time of record that most sites reach."""
     middle = float(sites["years"].median())
     reached = curve[curve["age_days"] <= middle * YEAR_DAYS]

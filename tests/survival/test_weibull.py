@@ -28,8 +28,8 @@ def test_nist_example():
 
 
 def test_the_mean_of_fitted_lamp_lives():
-    # 417 lamps (Davis, JASA 47 (1952) 113; R package SMRD.data): shape 5.6905, scale 1126.50 h, fitted mean 1042.0 h, the
-    # sample's 1047.1. The lives themselves are not at hand here, so only the mean is checked, to the digit printed.
+    # 417 lamps (Davis, JASA 47 (1952) 113; R package SMRD.data): shape 5.6905, scale 1126.50 h, fitted mean 1042.0 h,
+    # the sample's 1047.1. The lives are not at hand here, so only the mean is checked, to the digit printed.
     assert StatedLife(5.6905, 1126.50).mean_life == pytest.approx(1042.0, abs=0.05)
 
 
