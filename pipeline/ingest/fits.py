@@ -7,15 +7,18 @@ from pipeline.ingest.profile import ColumnProfile
 from pipeline.ingest.synonyms import Synonyms
 
 
-def confidence(field: str, profile: ColumnProfile, synonyms: Synonyms) -> float:
-    """From 0 to 1: how well a column's name and values fit a field; 0 when either rules it out."""
+def confidence(field: str, profile: ColumnProfile, synonyms: Synonyms, serials: bool = False) -> float:
+    """From 0 to 1: how well a column's name and values fit a field; 0 when either rules it out.
+
+    ``serials``: numbers may be days, as in a workbook.
+    """
     if not profile.filled:
         return 0.0
     by_name = max(
         _by_name(field, synonyms.plain(profile.column), synonyms),
         0.95 * _by_name(field, synonyms.stem(profile.column), synonyms),
     )
-    return by_name * _by_values(field, profile) if by_name else 0.0
+    return by_name * _by_values(field, profile, serials) if by_name else 0.0
 
 
 def _by_name(field: str, plain: str, synonyms: Synonyms) -> float:
@@ -34,11 +37,12 @@ def _by_name(field: str, plain: str, synonyms: Synonyms) -> float:
     return 0.4 + 0.4 * max(inside)[0] if inside else 0.0
 
 
-def _by_values(field: str, profile: ColumnProfile) -> float:
+def _by_values(field: str, profile: ColumnProfile, serials: bool) -> float:
     """How well the values fit the field's kind, 0 to 1."""
     kind: Kind = FIELDS[field].kind
     if kind == "time":
-        return profile.dates
+        # A workbook's days may be bare numbers; the name has told already that they are days.
+        return max(profile.dates, profile.serial_days if serials else 0.0)
     if profile.dates > 0.8:
         return 0.0
     if kind == "hours":

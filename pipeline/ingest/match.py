@@ -69,10 +69,12 @@ def match_columns(
     only_given: bool = False,
     pairs: Mapping[tuple[str, str], DatePair] | None = None,
     rows: int = 0,
+    serials: bool = False,
 ) -> Matched:
     """Match columns to fields. ``given``: columns that a person named; raises InputFaults for unknown ones.
 
     ``only_given``: propose nothing beyond them. ``pairs``: the date columns compared; ``rows``: rows of the file.
+    ``serials``: numbers may be days, as in a workbook.
     """
     _check_given(profiles, given)
     taken = {column for columns in given.values() for column in columns}
@@ -85,7 +87,7 @@ def match_columns(
                for place, column in enumerate(columns)]  # fmt: skip
     if not only_given:
         free = [column for column in profiles if column not in people and column not in taken]
-        matches += _by_names(profiles, synonyms, free, set(given))
+        matches += _by_names(profiles, synonyms, free, set(given), serials)
         people |= _unnamed_people(profiles, [column for column in free if not _uses(matches, column)])
         _Filler(profiles, synonyms, matches, people, set(given)).fill(pairs or {}, rows)
     places, order = list(profiles), list(FIELDS)
@@ -102,7 +104,11 @@ def _uses(matches: Sequence[Match], column: str) -> bool:
 
 
 def _by_names(
-    profiles: Mapping[str, ColumnProfile], synonyms: Synonyms, free: Sequence[str], given: set[str]
+    profiles: Mapping[str, ColumnProfile],
+    synonyms: Synonyms,
+    free: Sequence[str],
+    given: set[str],
+    serials: bool,
 ) -> list[Match]:
     """Matches by name, checked against the values; and columns that the registers recognise."""
     candidates = [
@@ -110,7 +116,7 @@ def _by_names(
         for column in free
         for field in FIELDS
         if field not in given
-        and (score := confidence(field, profiles[column], synonyms)) >= _LEAST_CONFIDENCE
+        and (score := confidence(field, profiles[column], synonyms, serials)) >= _LEAST_CONFIDENCE
     ]
     candidates += [
         Match(find.field, find.column, find.confidence, find.why)

@@ -82,6 +82,7 @@ class ColumnProfile:
     most: float
     samples: tuple[str, ...]
     looks: Looks = Looks()
+    serial_days: float = 0.0
     evidence: DateEvidence = field(default_factory=DateEvidence)
     meanings: Mapping[str, int] = field(default_factory=dict)
 
@@ -209,6 +210,7 @@ def _profile(store: Store, label: str, cell: str, synonyms: Synonyms, looks: Loo
         most=float(most),
         samples=tuple(str(value) for (value,) in samples),
         looks=looks,
+        serial_days=readable_share(evidence, serials=True),
         evidence=evidence,
         meanings={field: len({meaning for meaning, _ in found}) for field, found in choices.items()},
     )

@@ -68,6 +68,7 @@ def propose_layout(
             only_given=saved is not None,
             pairs=compare_dates(scratch, profiles, header.labels),
             rows=counts.rows_read,
+            serials=export.kind == "workbook",
         )
         name = free_name(name_from(export.name), layouts.values(), header.labels)
         draft = _draft(scratch, header, matched, name, synonyms, saved)

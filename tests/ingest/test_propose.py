@@ -174,3 +174,19 @@ def test_columns_of_one_file_have_each_their_own_decimal_sign(portfolio: Portfol
     run(store, portfolio, Silent())
     read = store.row("SELECT latitude, labour_hours, labour_cost FROM calls WHERE call_number = '3'")
     assert read == (39.7392, 3.5, Decimal("1003.50"))
+
+
+def test_a_workbooks_days_that_are_bare_numbers_are_found_by_their_columns_name(portfolio: Portfolio) -> None:
+    rows: list[list[object]] = [["WO", "Date Reported", "Completed", "Description", "Room"]]
+    rows += [[f"W{n}", 45300 + n + 0.5, str(45301 + n), f"light {n} out", 45300 + n] for n in range(20)]
+    path = write_xlsx(portfolio.calls / "a.xlsx", rows)
+    accept(portfolio, path)
+    (layout,) = read_layouts(portfolio).values()
+    assert layout.columns["reported_at"] == ("Date Reported",)
+    assert layout.columns["completed_at"] == ("Completed",)
+    assert layout.unused() == ("Room",)
+    store = Store.create()
+    run(store, portfolio, Silent())
+    assert store.row("SELECT min(reported_at), min(completed_at) FROM calls") == (
+        datetime(2024, 1, 9, 12), datetime(2024, 1, 10),
+    )  # fmt: skip
