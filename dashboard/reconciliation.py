@@ -67,6 +67,7 @@ LEFT_OUT = {
     "rows": Shown("Rows", write.count),
     "row_numbers": Shown("Which rows"),
 }
+_SHORT_ROWS = 30
 _AGAIN = "Put exports into calls/ and build again."
 
 
@@ -84,8 +85,8 @@ def files() -> None:
 def reasons() -> None:
     """Rows rejected and calls flagged, by reason, and what the calls of each file say."""
     whole = "Every row read became a call or one of its states."
-    grid("Rejected by reason", ask(rejected_reasons), REASONS, "No row was rejected.", whole)
-    grid("Flagged calls", ask(flagged_reasons), FLAGGED, "No call is flagged.")
+    by_length("Rejected by reason", ask(rejected_reasons), REASONS, "No row was rejected.", whole)
+    by_length("Flagged calls", ask(flagged_reasons), FLAGGED, "No call is flagged.")
     grid("What the calls say", ask(coverage), COVERAGE, "There is no call.", _AGAIN)
 
 
@@ -93,7 +94,7 @@ def left_out() -> None:
     """Rows of inventories left out, by reason; nothing where there are none."""
     rows = ask(left_out_reasons)
     if not rows.empty:
-        grid("Register rows left out", rows, LEFT_OUT, "")
+        by_length("Register rows left out", rows, LEFT_OUT, "")
 
 
 def grid(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str, todo: str = "") -> None:
@@ -112,6 +113,11 @@ def prose(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str,
         parts.nothing(what, todo)
     else:
         parts.prose_table(frame, columns, _file_name(title))
+
+
+def by_length(title: str, frame: pd.DataFrame, columns: dict[str, Shown], what: str, todo: str = "") -> None:
+    """A short table as sentences that a phone shows whole, a long one as a grid that scrolls."""
+    (prose if len(frame) <= _SHORT_ROWS else grid)(title, frame, columns, what, todo)
 
 
 def _file_name(title: str) -> str:
