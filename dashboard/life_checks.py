@@ -96,6 +96,15 @@ def curve_table(grouping: str) -> None:
         parts.table(shown, READINGS, f"curve-readings-{grouping.replace(' ', '-')}")
 
 
+def spoilt_curves(grouping: str, groups: list[str]) -> None:
+    """A warning of the curves drawn that an early step on few controls has spoilt."""
+    readings = ask(curve_readings, grouping, filters_in_force())
+    notes = readings[readings["group_name"].isin(groups) & (readings["note"] != "")]
+    if len(notes):
+        lines = (f"{name}: {note}" for name, note in zip(notes["group_name"], notes["note"], strict=True))
+        parts.box("Mind these curves", *lines)
+
+
 def differences(grouping: str) -> None:
     """Whether the groups of a grouping really live differently."""
     st.subheader("Do the groups really differ?", anchor=False)

@@ -162,6 +162,7 @@ def _curves(grouping: str, fits: pd.DataFrame) -> None:
         f"{wording.percent_text(build_facts().confidence)} limits. At ages that few controls have "
         "reached, the limits are wide: read the curve no further than they allow."
     )
+    life_checks.spoilt_curves(grouping, list(curves))
 
 
 def _fits(grouping: str, fits: pd.DataFrame) -> None:

@@ -166,7 +166,7 @@ def curve_frame(lives: pd.DataFrame, assumptions: Assumptions) -> pd.DataFrame:
     """
     try:
         with warnings.catch_warnings():
-            # The curve's own at_risk column shows a small early risk set; pages mark it from there.
+            # figures.curve_readings says where a small early risk set spoils a curve, and pages warn of it.
             warnings.simplefilter("ignore", SmallRiskSetWarning)
             return kaplan_meier(lives, confidence=assumptions.confidence)
     except CannotFit:

@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 from dashboard_folders import publish
 from figures.small_store import FORMULA, SCRIPT
+from figures.test_life_checks import with_a_spoilt_curve
 from figures.test_rates_and_trends import watched
 from opening import Open
 from reading import markup, press, tables, words
@@ -242,6 +243,17 @@ def test_how_far_the_lives_can_be_trusted_stands_below_them(
     assert causes.left_out[0] in said
     app.selectbox(key="weibull_model and lamp").set_value("B / HPS").run()
     assert weibull_check(small, "model and lamp", "B / HPS").sentences[0] in words(app)
+
+
+def test_a_curve_spoilt_by_an_early_step_is_warned_of(
+    open_page: Open, tmp_path_factory: pytest.TempPathFactory, small_folder: Path
+) -> None:
+    folder = tmp_path_factory.mktemp("portfolios") / "spoilt"
+    publish(with_a_spoilt_curve(), folder)
+    assert "A / LED: Up to 0.5 years failures fall on fewer than ten controls" in words(
+        open_page(folder, "failure_trends")
+    )
+    assert "Mind these curves" not in words(open_page(small_folder, "failure_trends"))
 
 
 def test_repeat_calls_open_to_the_calls_of_a_site(
