@@ -231,21 +231,20 @@ CHAIN = (
 )
 
 
-@pytest.mark.parametrize(
-    ("asset", "problem", "action", "meant"),
-    [
+def test_a_chain_of_devices_is_followed_to_its_end(tmp_path: Path) -> None:
+    said = [
         ("", "stadium pilot: entire circuit out", "", "CT-1"),
         ("PC-0300", "lights on all day", "contactor welded, replaced contactor", "CT-1"),
         ("CT-2", "lights on all day", "contactor welded, replaced contactor", "CT-2"),
         ("CT-1", "lights on all day", "replaced photocell", "PC-0300"),
         ("CT-1", "lights on all day", "replaced time clock", "TC-7"),
-    ],
-)
-def test_a_chain_of_devices_is_followed_to_its_end(
-    tmp_path: Path, asset: str, problem: str, action: str, meant: str
-) -> None:
-    store = tied(tmp_path, [call("1", "2024-03-01 09:00", None, problem, action, asset_text=asset)], CHAIN)
-    assert store.value("SELECT control_id FROM findings") == meant
+    ]
+    calls = [
+        call(str(number), "2024-03-01 09:00", None, problem, action, asset_text=asset)
+        for number, (asset, problem, action, _) in enumerate(said)
+    ]
+    found = dict(tied(tmp_path, calls, CHAIN).rows("SELECT call_id, control_id FROM findings"))
+    assert found == {str(number): meant for number, (*_, meant) in enumerate(said)}
 
 
 def test_a_misspelt_name_is_held_against_few_names_however_many_there_are() -> None:
