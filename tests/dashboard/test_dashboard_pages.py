@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from pathlib import Path
 
 import pytest
@@ -347,13 +348,14 @@ def test_verdicts_are_words_with_a_sign(open_page: Open, small_folder: Path) -> 
 
 
 def test_what_was_read_reconciles_and_keeps_the_refused_row(open_page: Open, small_folder: Path) -> None:
-    shown = tables(open_page(small_folder, "what_was_read"))
-    files, refused, reasons = shown[:3]
+    page = open_page(small_folder, "what_was_read")
+    shown = tables(page)
+    files, refused = shown[:2]
     assumed = next(table for table in shown if "setting" in table)
     said = next(table for table in shown if "with_completion" in table)
     assert files.loc[0, ["rows_read", "calls", "superseded", "rejected"]].tolist() == [11, 10, 0, 1]
     assert refused.loc[0, ["row_number", "reason"]].tolist() == [12, "no date"]
-    assert reasons.loc[0, ["reason", "rows", "row_numbers"]].tolist() == ["no date", 1, "12"]
+    assert re.search(r"no date\W+1\W+12\b", words(page))
     assert said.loc[0, "calls"] == files.loc[0, "calls"]
     assert "assumptions.detection_delay_days" in assumed["setting"].tolist()
 
