@@ -136,7 +136,7 @@ def weibull_fit(grouping: str, fits: pd.DataFrame) -> None:
             "Nothing has failed at a known age here.", "Choose other sites and kinds, or a longer period."
         )
         return
-    with st.expander("Every group at a glance"):
+    if st.toggle("Show every group at a glance", key=f"every_group_{grouping}"):
         parts.prose_table(ask(weibull_checks, grouping, filters_in_force()), CHECKS, "weibull-checks")
     group = str(st.selectbox("Group", names, key=f"weibull_{grouping}", help="The soonest to fail first"))
     check = ask(weibull_check, grouping, group, filters_in_force())

@@ -18,6 +18,9 @@ from pipeline.store import Store
 from pipeline.survival import CannotFit, LifeMargins, LogRank, log_rank
 
 SMALL_P = 0.05
+MOST_GROUPS_DRAWN = (
+    40  # with more, pairs are not tested in every draw: a matter of seconds, not of statistics
+)
 _GROUPS = ("group_name", "units", "failures", "expected", "times_expected")
 _PAIRS = ("sooner", "later", "said", "statistic", "p_value", "p_value_holm", "draws_that_differ")
 
@@ -68,8 +71,8 @@ def group_differences(
 
 
 def _of_draws(lives: dict[str, GroupLives]) -> list[LogRank]:
-    """The same test in every draw; none where nothing is open."""
-    if not any(each.open for each in lives.values()):
+    """The same test in every draw; none where nothing is open, or the groups are so many that it would take long."""
+    if not any(each.open for each in lives.values()) or len(lives) > MOST_GROUPS_DRAWN:
         return []
     drawn = {name: each.drawn_at_central_ages() for name, each in lives.items()}
     tests = []

@@ -10,7 +10,7 @@ import pytest
 
 from figures.small_store import LOG_TO, SETTINGS, add, small_store
 from pipeline import figures
-from pipeline.figures import Filters
+from pipeline.figures import Filters, differences
 from pipeline.lives.groups import fill_groups
 from pipeline.progress import Silent
 from pipeline.store import Store
@@ -202,3 +202,31 @@ def with_a_spoilt_curve() -> Store:
 def test_a_curve_spoilt_by_an_early_step_says_so() -> None:
     row = figures.curve_readings(with_a_spoilt_curve()).set_index("group_name").loc["A / LED"]
     assert row["note"].startswith("Up to 0.5 years failures fall on fewer than ten controls")
+
+
+def test_open_verdicts_are_drawn_in_the_test_unless_groups_are_too_many(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    store = small_store()
+    names = (
+        "control_id, site_id, kind, model, switching, lamp, started_on, entered_on, ended_on, entry_days, exit_days, "
+        "exit_central_days"
+    )
+    # In every draw the failure of a2 was none: its row is taken away and set again as working on.
+    store.run(
+        f"INSERT INTO life_draws (draw, row_in_draw, failed, quantity, {names})"
+        f" SELECT draw, 2 * draw + side, side = 0, CASE side WHEN 0 THEN -1 ELSE 1 END, {names}"
+        " FROM lives, range(1, 21) d(draw), range(2) s(side) WHERE life_id = 'a2'"
+    )
+    drawn, hard = figures.group_differences(store), figures.group_differences(small_store())
+    assert drawn.draws == 20
+    assert drawn.p_value == hard.p_value  # the test itself takes verdicts as they stand
+    lives = lives_of(store)
+    lives.loc[(lives["exit_days"] == 400) & (lives["group_name"] == "A / LED"), "failed"] = False
+    other = log_rank(lives, "group_name")
+    alike = (other.p_value < 0.05) == (hard.p_value is not None and hard.p_value < 0.05)
+    assert f"{20 if alike else 0} of 20 draws of doubtful verdicts say the same" in drawn.sentence
+    differ = int((other.pairs["p_value_holm"] < 0.05).sum())
+    assert drawn.pairs["draws_that_differ"].sum() == 20 * differ
+    monkeypatch.setattr(differences, "MOST_GROUPS_DRAWN", 2)
+    assert figures.group_differences(store).draws == 0
