@@ -63,5 +63,5 @@ def _how_to_read(found: LifeCauses) -> str:
     return (
         f"Weibull accelerated-life regression on {wording.count_text(found.failures)} failures, {limits} limits: 0.5 "
         f"means that controls live half as long, all else alike.{across} An association among controls as they are, "
-        f"not a trial.{pooled} A period does not apply."
+        f"not a trial.{pooled} Limits are each row's own; what is said allows for all rows. A period does not apply."
     )

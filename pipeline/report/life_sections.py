@@ -112,7 +112,8 @@ def causes(store: Store) -> Section:
     lead = (
         "A life ratio is the factor on every age of failure: 0.5 means half the life. It comes from a Weibull "
         "accelerated-life regression of each kind of control, pooled over the draws of doubtful verdicts, and is an "
-        "association among controls as they are, not a trial. Over all kinds, kinds are compared in place of models."
+        "association among controls as they are, not a trial. Over all kinds, kinds are compared in place of "
+        "models. Limits are each row's own; what is said allows for all rows of its controls."
     )
     return Section("causes", "What shortens the lives of controls?", lead, tables)
 
