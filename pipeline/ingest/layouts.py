@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterable, Sequence
+from fnmatch import fnmatchcase
 from pathlib import Path
 from typing import Annotated, Any, Literal
 
@@ -23,20 +24,22 @@ def _as_list(value: Any) -> Any:
 
 
 Columns = Annotated[tuple[str, ...], BeforeValidator(_as_list), Field(min_length=1, max_length=8)]
+Source = Annotated[str, Field(min_length=1, max_length=60)]
 Name = Annotated[str, Field(pattern=r"^[a-z0-9][a-z0-9-]{0,60}$")]
 
 
 class Layout(BaseModel):
     """One header's reading. ``withheld`` columns are never loaded; ``technicians`` are those of them that name crew.
 
-    ``decimals``: fields whose column has another sign than ``decimal``.
+    ``decimals``: fields whose column has another sign than ``decimal``. ``sources``: by a pattern of the file's name
+    (``calls/south/*``), the system it comes from where that is not ``source``.
     """
 
     model_config = ConfigDict(extra="forbid", frozen=True)
 
     format: Literal[1] = 1
     name: Name
-    source: Annotated[str, Field(min_length=1, max_length=60)]
+    source: Source
     header: Annotated[tuple[str, ...], Field(min_length=2)]
     date_order: DateOrder | None = None
     decimal: Decimal = "point"
@@ -44,12 +47,18 @@ class Layout(BaseModel):
     withheld: tuple[str, ...] = ()
     technicians: tuple[str, ...] = ()
     columns: dict[str, Columns]
+    sources: dict[str, Source] = Field(default_factory=dict)
     values: dict[str, dict[str, str]] = Field(default_factory=dict)
 
     def unused(self) -> tuple[str, ...]:
         """Columns that the layout neither uses nor withholds."""
         used = {column for columns in self.columns.values() for column in columns} | set(self.withheld)
         return tuple(column for column in self.header if column not in used)
+
+    def source_of(self, file_name: str) -> str:
+        """The work-order system that a file comes from."""
+        found = (source for pattern, source in self.sources.items() if fnmatchcase(file_name, pattern))
+        return next(found, self.source)
 
     def decimal_of(self, field: str) -> Decimal:
         """The decimal sign of a field's column."""

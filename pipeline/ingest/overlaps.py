@@ -40,5 +40,5 @@ def tell_overlaps(store: Store) -> None:
             "layouts/",
             f"in system '{source}' {count_text(count)} rows share a call number with a row reported more than a day "
             f"apart (such as {example}) and count as its earlier state; if these are two systems, give their layouts "
-            "different `source`s.",
+            "different `source`s, or name the files of one under [sources].",
         )

@@ -151,7 +151,7 @@ def _offer_parsed_rows(store: Store, portfolio: Portfolio, files: list[_Read]) -
         selects.append(
             # Every value is a quoted literal of ours.
             f"SELECT {literal(export.file_id)} AS file_id, {literal(export.name)} AS file_name, "  # noqa: S608
-            f"{literal(layout.source)} AS source, {has_completion} AS has_completion, * "
+            f"{literal(layout.source_of(export.name))} AS source, {has_completion} AS has_completion, * "
             f"FROM read_parquet({literal(str(portfolio.cache / one.parsed.rows_file))})"
         )
     store.run("CREATE TEMP VIEW parsed_rows AS " + " UNION ALL BY NAME ".join(selects))
@@ -207,7 +207,7 @@ def _source_row(export: Export, one: _Read) -> dict[str, Any]:
         "name": export.name,
         "sha256": export.sha256,
         "layout": layout.name,
-        "source": layout.source,
+        "source": layout.source_of(export.name),
         "sheet": parsed.sheet,
         "header_row": parsed.header_row,
         "rows_read": parsed.rows_read,

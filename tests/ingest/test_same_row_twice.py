@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 
+from pipeline.ingest.layouts import read_layouts, write_layout
 from pipeline.portfolio import Portfolio
 from pipeline.store import Store
 
@@ -100,3 +101,25 @@ def test_identities_survive_another_format_order_and_a_later_state(
     )
     keys = "SELECT call_id FROM calls WHERE superseded_by IS NULL ORDER BY 1"
     assert intake(portfolio).rows(keys) == intake(again).rows(keys)
+
+
+def test_two_systems_that_write_the_same_header_are_told_apart_by_their_files(
+    portfolio: Portfolio, intake: Intake
+) -> None:
+    for place, year in (("north", 2023), ("south", 2024)):
+        (portfolio.calls / place).mkdir()
+        rows = [[n, f"{year}-03-{n:02d}", "", "Open", "Gym", f"light {n} out", ""] for n in range(1, 11)]
+        write_csv(portfolio.calls / place / "log.csv", [HEADER, *rows])
+    accept(portfolio, portfolio.calls / "north" / "log.csv", source="north office")
+    store = intake(portfolio)
+    assert store.row("SELECT count(*), count(superseded_by) FROM calls") == (20, 10)
+    told = str(store.value("SELECT message FROM notices WHERE place = 'layouts/'"))
+    assert "10 rows share a call number" in told
+    assert "name the files of one under [sources]" in told
+    (layout,) = read_layouts(portfolio).values()
+    write_layout(portfolio, layout.model_copy(update={"sources": {"calls/south/*": "south office"}}))
+    store = intake(portfolio)
+    assert store.row("SELECT count(*), count(superseded_by) FROM calls") == (20, 0)
+    assert store.rows("SELECT name, source FROM source_files ORDER BY 1") == [
+        ("calls/north/log.csv", "north office"), ("calls/south/log.csv", "south office"),
+    ]  # fmt: skip
