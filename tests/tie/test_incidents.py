@@ -8,7 +8,7 @@ from typing import Any
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from .small_store import at, call, incidents, tied
+from .small_store import REGISTER, at, call, incidents, tied
 
 ON = "light on all day"
 REPLACED = "replaced photocell"
@@ -261,7 +261,7 @@ ACTIONS = [
     "repaired",
     "replaced lamp and photocell",
 ]
-CALLS = st.lists(
+LOG = st.lists(
     st.tuples(
         st.sampled_from(PROBLEMS), st.sampled_from(ACTIONS), st.integers(0, 400),
         st.one_of(st.none(), st.integers(-3, 200)), st.one_of(st.none(), st.integers(0, 8)),
@@ -270,14 +270,31 @@ CALLS = st.lists(
 )  # fmt: skip
 
 
-@settings(max_examples=15, deadline=None)
-@given(CALLS)
+SITE_COUNT = 4  # logs of so many sites are read in one run of the stage: a run costs more than its calls
+
+
+def at_site(number: int) -> list[dict[str, Any]]:
+    """The small register at a site of its own."""
+    return [
+        row | {
+            "control_id": f"{row['control_id']}-{number}", "site_id": f"L{number}",
+            "position": f"L{number} / {row['label']}",
+            "switched_by": row["switched_by"] and f"{row['switched_by']}-{number}",
+        }
+        for row in REGISTER
+    ]  # fmt: skip
+
+
+@settings(max_examples=4, deadline=None)
+@given(st.lists(LOG, min_size=SITE_COUNT, max_size=SITE_COUNT))
 def test_incidents_partition_the_findings_and_their_times_are_in_order(tmp_path_factory, drawn) -> None:  # type: ignore[no-untyped-def]
     from datetime import timedelta
 
     start = at("2023-01-01 09:00")
-    calls = []
-    for number, (problem, action, day, took, repeats) in enumerate(drawn):
+    calls: list[dict[str, Any]] = []
+    for site, number, (problem, action, day, took, repeats) in (
+        (site, 10 * site + place, told) for site, log in enumerate(drawn) for place, told in enumerate(log)
+    ):
         reported = start + timedelta(days=day)
         row = call(
             str(number),
@@ -285,13 +302,16 @@ def test_incidents_partition_the_findings_and_their_times_are_in_order(tmp_path_
             None,
             problem,
             action,
-            duplicate_of=str(repeats) if repeats is not None else None,
+            duplicate_of=str(10 * site + repeats) if repeats is not None else None,
+            site_text=f"L{site}",
         )
         done = reported + timedelta(days=took) if took is not None else None
         calls.append(
             row | {"reported_at": reported, "completed_at": done, "status": "completed" if done else "open"}
         )
-    store = tied(tmp_path_factory.mktemp("p"), calls)
+    sites = [{"site_id": f"L{site}", "name": None, "aliases": []} for site in range(SITE_COUNT)]
+    register = [row for site in range(SITE_COUNT) for row in at_site(site)]
+    store = tied(tmp_path_factory.mktemp("p"), calls, register, sites)
     assert store.value("SELECT count(*) FROM findings f ANTI JOIN incidents i USING (incident_id)") == 0
     assert store.value("SELECT count(*) FROM incidents i ANTI JOIN findings f USING (incident_id)") == 0
     assert store.value("SELECT count(DISTINCT call_id) FROM findings") == len(calls)
