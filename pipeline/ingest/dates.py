@@ -79,7 +79,13 @@ class DateEvidence:
         """The order and what it rests on, for a person."""
         if not self.needs_order:
             return "year first or month by name: no order to decide"
-        told = {"day first": self.day_first_only, "month first": self.month_first_only}.get(order or "", 0)
+        if order is None:
+            return (
+                f"order of day and month open: {count_text(self.both)} dates fit both, "
+                f"{count_text(self.day_first_only)} only day first, "
+                f"{count_text(self.month_first_only)} only month first"
+            )
+        told = {"day first": self.day_first_only, "month first": self.month_first_only}.get(order, 0)
         basis = (
             f"{count_text(told)} dates fit only this order" if told else "as the layout says; both orders fit"
         )

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection, Mapping, Sequence
+
 from pipeline.ingest.fields import FIELDS, Kind
 from pipeline.ingest.profile import ColumnProfile
 from pipeline.ingest.synonyms import Synonyms
+
+_MUST_BE_FILLED = ("reported_at", "call_number", "problem_text")
 
 
 def confidence(field: str, profile: ColumnProfile, synonyms: Synonyms, serials: bool = False) -> float:
@@ -19,6 +23,26 @@ def confidence(field: str, profile: ColumnProfile, synonyms: Synonyms, serials: 
         0.95 * _by_name(field, synonyms.stem(profile.column), synonyms),
     )
     return by_name * _by_values(field, profile, serials) if by_name else 0.0
+
+
+def empty_columns(
+    profiles: Mapping[str, ColumnProfile], free: Sequence[str], missing: Collection[str], synonyms: Synonyms
+) -> list[tuple[str, str]]:
+    """Fields with a column that is called exactly so and is empty in this file: a later one may fill it.
+
+    Not for what a call must have: that is looked for in the values.
+    """
+    found: dict[str, str] = {}
+    for column in free:
+        plain = synonyms.plain(column)
+        for field in (name for name in FIELDS if name in missing and name not in _MUST_BE_FILLED):
+            if (
+                not profiles[column].filled
+                and plain in synonyms.fields[field]
+                and column not in found.values()
+            ):
+                found.setdefault(field, column)
+    return list(found.items())
 
 
 def _by_name(field: str, plain: str, synonyms: Synonyms) -> float:

@@ -16,12 +16,13 @@ from pipeline.ingest.evidence import (
     registered,
 )
 from pipeline.ingest.fields import FIELDS
-from pipeline.ingest.fits import confidence
+from pipeline.ingest.fits import confidence, empty_columns
 from pipeline.ingest.joins import house_number, numbered, time_of_day
 from pipeline.ingest.profile import ColumnProfile
 from pipeline.ingest.synonyms import Synonyms
 
 _LEAST_CONFIDENCE = 0.35
+_EMPTY = 0.5
 # How many of their columns one of our fields may take by name.
 _MOST_COLUMNS = {"category_text": 4}
 _TEXTS = ("problem_text", "action_text")
@@ -158,6 +159,10 @@ class _Filler:
         self._add(find_labels(self._profiles, self._free(), self._missing(), self._synonyms, rows))
         self._join_numbered()
         self._join_house_numbers()
+        self._matches += [
+            Match(field, column, _EMPTY, "its name; empty in this file")
+            for field, column in empty_columns(self._profiles, self._free(), self._missing(), self._synonyms)
+        ]
 
     def _free(self) -> list[str]:
         return [c for c in self._profiles if c not in self._people and not _uses(self._matches, c)]

@@ -193,3 +193,22 @@ def test_a_workbooks_days_that_are_bare_numbers_are_found_by_their_columns_name(
     assert store.row("SELECT min(reported_at), min(completed_at) FROM calls") == (
         datetime(2024, 1, 9, 12), datetime(2024, 1, 10),
     )  # fmt: skip
+
+
+def test_a_column_that_is_empty_in_the_first_file_is_read_in_a_later_one(portfolio: Portfolio) -> None:
+    header = ["WO", "Date Reported", "Date Completed", "Status", "Description", "Action Taken", "Spare"]
+    rows = [[str(n), f"2024-01-{n:02d}", "", "Open", f"pole light {n} out", "", ""] for n in range(1, 9)]
+    path = write_csv(portfolio.calls / "a.csv", [header, *rows])
+    proposal = propose_layout(path, portfolio)
+    assert proposal.layout.columns["completed_at"] == ("Date Completed",)
+    assert proposal.layout.columns["action_text"] == ("Action Taken",)
+    assert "its name; empty in this file" in "\n".join(proposal.lines())
+    assert proposal.layout.unused() == ("Spare",)
+
+
+def test_an_open_order_is_said_as_open(portfolio: Portfolio) -> None:
+    rows = [["Ticket", "Date", "Description"], ["1", "3/4/2024", "lamp out"]]
+    said = "\n".join(propose_layout(write_csv(portfolio.calls / "t.csv", rows), portfolio).lines())
+    assert (
+        "dates: order of day and month open: 1 dates fit both, 0 only day first, 0 only month first" in said
+    )
