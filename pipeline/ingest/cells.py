@@ -14,6 +14,7 @@ from pipeline.store import Store
 
 Texts = Sequence[str | None]
 _YEAR = re.compile(r"^(?:19|20)\d\d$")
+_THOUSANDS = r"(?i)[0-9]\s*(?:kw|kv|ka|kva|ms)\s*$"
 _ISO = re.compile(r"^\d{4}-\d{2}-\d{2}$")
 
 
@@ -49,9 +50,13 @@ def decimal_of(store: Store, texts: Texts) -> Decimal | None:
 
 
 def numbers(store: Store, texts: Texts, decimal: Decimal) -> list[str | None]:
-    """Plain numbers of a column, None where there is none; a unit behind the digits is left out (``150W``)."""
+    """Plain numbers of a column, None where there is none.
+
+    A unit behind the digits is left out (``150W``), one of a thousand reckoned (``1.5 kW``, ``0.3 ms`` for µs).
+    """
     _offer(store, texts)
-    found = store.rows(f"SELECT {number_sql('c1', decimal)} FROM raw_cells ORDER BY n")  # noqa: S608
+    scale = f"CASE WHEN regexp_matches(c1, '{_THOUSANDS}') THEN 1000 ELSE 1 END"
+    found = store.rows(f"SELECT {number_sql('c1', decimal)} * {scale} FROM raw_cells ORDER BY n")  # noqa: S608
     return [None if value is None else f"{value:.12g}" for (value,) in found]
 
 

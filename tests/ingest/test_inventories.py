@@ -13,6 +13,7 @@ from typer.testing import CliRunner
 from pipeline import register_columns, registers
 from pipeline.cli import app
 from pipeline.faults import InputFaults
+from pipeline.ingest import cells
 from pipeline.ingest.register_layouts import DAYS, NUMBERS, register_words
 from pipeline.ingest.register_propose import propose_register
 from pipeline.intake_actions import accept
@@ -237,3 +238,10 @@ def test_names_that_no_register_knows_are_left_empty_and_told(portfolio: Portfol
     assert "1 cells name what is not in accounts.csv (such as 'A9' in row 3); left empty" in told
     assert "1 cells name what is not in controls.csv (such as 'MC-7' in row 2); left empty" in told
     assert "the chain PC-2 > PC-3 > PC-2 comes back to where it began; left empty there" in told
+
+
+def test_units_behind_numbers_are_left_out_and_those_of_a_thousand_reckoned() -> None:
+    with closing(Store.scratch()) as scratch:
+        texts = ["150W", "1.5 kW", "277 V", "0.3 ms", "12 A", "0.48kV", "70", "abc", None]
+        read = cells.numbers(scratch, texts, "point")
+    assert read == ["150", "1500", "277", "300", "12", "480", "70", None, None]
