@@ -144,8 +144,10 @@ def _first(call: pd.Series) -> None:
     """One call of the line as it stands in its file."""
     with st.container(border=True):
         parts.text_block("For example", f"{call['source_file']}, row {call['row_number']}")
-        for label, column in (("Site", "site"), ("Problem as written", "problem_text"), ("Action as written", "action_text"),
-                              ("Evidence of the reading", "evidence")):  # fmt: skip
+        for label, column in (
+            ("Site", "site"), ("Problem as written", "problem_text"), ("Action as written", "action_text"),
+            ("Evidence of the reading", "evidence"),
+        ):  # fmt: skip
             parts.text_block(label, None if pd.isna(call[column]) else str(call[column]))
 
 
