@@ -75,6 +75,9 @@ class Masker:
                     f"CASE WHEN {self._needs_people(column)} THEN who ELSE '' END "
                     f"FROM {relation} WHERE {self._may_hold_person(column)}"
                 )
+        if not self._store.count("people_cells"):
+            run("DROP TABLE people_cells")
+            return set()
         self._mask_distinct_texts()
         changed = {str(place) for (place,) in self._store.rows("SELECT DISTINCT place FROM people_masked")}
         for place in sorted(changed):
