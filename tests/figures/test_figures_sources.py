@@ -1,10 +1,21 @@
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import pytest
 
+from figures.small_store import small_store
 from pipeline import figures
 from pipeline.figures import Behind, Filters
 from pipeline.store import Store
+
+
+@pytest.fixture
+def own() -> Iterator[Store]:
+    """A small portfolio that a test may change."""
+    store = small_store()
+    yield store
+    store.close()
 
 
 def test_every_headline_figure_opens_down_to_calls_with_file_and_row(small: Store) -> None:
@@ -55,29 +66,29 @@ def test_every_headline_key_opens(small: Store) -> None:
         assert len(figures.calls_behind(small, key)) >= figures.behind(small, key).calls
 
 
-def test_rejected_rows_are_told_by_reason_with_their_rows(small: Store) -> None:
-    small.run(
+def test_rejected_rows_are_told_by_reason_with_their_rows(own: Store) -> None:
+    own.run(
         "INSERT INTO rejected_rows SELECT file_id, 100 + n, 'no date', '{}' FROM source_files, range(12) t(n)"
     )
-    told = figures.rejected_reasons(small)
+    told = figures.rejected_reasons(own)
     assert told[["source_file", "reason", "rows"]].to_numpy().tolist() == [["orders.csv", "no date", 13]]
     assert told["row_numbers"][0] == "12, 100, 101, 102, 103, 104, 105, 106 and 5 more"
 
 
-def test_reasons_that_quote_different_cells_are_one(small: Store) -> None:
-    small.run("DELETE FROM rejected_rows")
-    small.run(
+def test_reasons_that_quote_different_cells_are_one(own: Store) -> None:
+    own.run("DELETE FROM rejected_rows")
+    own.run(
         "INSERT INTO rejected_rows SELECT file_id, n, 'report date ''' || n || ''' is not a date', '{}' "
         "FROM source_files, range(2) t(n)".replace("\\'\\'", "''")
     )
-    assert figures.rejected_reasons(small)[["reason", "rows"]].to_numpy().tolist() == [
+    assert figures.rejected_reasons(own)[["reason", "rows"]].to_numpy().tolist() == [
         ["report date '…' is not a date", 2]
     ]
 
 
-def test_shares_of_calls_with_each_field_are_counted_by_hand(small: Store) -> None:
-    (row,) = figures.coverage(small).to_dict("records")
-    calls = small.frame("SELECT * FROM calls WHERE superseded_by IS NULL")
+def test_shares_of_calls_with_each_field_are_counted_by_hand(own: Store) -> None:
+    (row,) = figures.coverage(own).to_dict("records")
+    calls = own.frame("SELECT * FROM calls WHERE superseded_by IS NULL")
     assert row["calls"] == len(calls)
     for share, column in (
         ("with_site", "site_text"),
@@ -85,35 +96,35 @@ def test_shares_of_calls_with_each_field_are_counted_by_hand(small: Store) -> No
         ("with_action", "action_text"),
     ):
         assert row[share] == pytest.approx(calls[column].notna().mean())
-    small.run("UPDATE calls SET site_text = NULL")
-    assert figures.coverage(small)["with_site"][0] == 0
+    own.run("UPDATE calls SET site_text = NULL")
+    assert figures.coverage(own)["with_site"][0] == 0
 
 
-def test_ties_are_shares_of_the_lighting_calls_that_hold_a_finding(small: Store) -> None:
-    before = figures.coverage(small).iloc[0]
-    assert before["lighting_with_finding"] == small.value(
+def test_ties_are_shares_of_the_lighting_calls_that_hold_a_finding(own: Store) -> None:
+    before = figures.coverage(own).iloc[0]
+    assert before["lighting_with_finding"] == own.value(
         "SELECT count(DISTINCT call_id) FROM findings JOIN calls USING (call_id) WHERE is_lighting"
     )
-    small.run(
+    own.run(
         "DELETE FROM findings WHERE call_id = (SELECT min(call_id) FROM findings WHERE site_id IS NOT NULL)"
     )
-    after = figures.coverage(small).iloc[0]
+    after = figures.coverage(own).iloc[0]
     assert after["lighting_calls"] == before["lighting_calls"]
     assert after["lighting_with_finding"] == before["lighting_with_finding"] - 1
     assert after["lighting_at_a_site"] == before["lighting_at_a_site"] == 1
 
 
-def test_flags_are_told_with_their_rows(small: Store) -> None:
-    small.run("UPDATE calls SET flags = ['date to check'] WHERE call_id IN ('k08', 'k09')")
-    told = figures.flagged_reasons(small)
+def test_flags_are_told_with_their_rows(own: Store) -> None:
+    own.run("UPDATE calls SET flags = ['date to check'] WHERE call_id IN ('k08', 'k09')")
+    told = figures.flagged_reasons(own)
     assert told[["flag", "calls", "row_numbers"]].to_numpy().tolist() == [["date to check", 2, "9, 10"]]
 
 
-def test_register_rows_left_out_are_told_by_reason(small: Store) -> None:
-    small.run(
+def test_register_rows_left_out_are_told_by_reason(own: Store) -> None:
+    own.run(
         "INSERT INTO register_rows_left_out "
         "SELECT 'controls', 'registers/a.csv', n, 'no control_id', '{}' FROM range(2, 5) t(n)"
     )
-    assert figures.left_out_reasons(small).to_numpy().tolist() == [
+    assert figures.left_out_reasons(own).to_numpy().tolist() == [
         ["registers/a.csv", "no control_id", 3, "2, 3, 4"]
     ]
