@@ -10,6 +10,7 @@ from typing import Any
 
 import duckdb
 import pandas as pd
+import pyarrow as pa
 
 from pipeline.faults import InputFaults
 from pipeline.tables import TABLES
@@ -107,8 +108,8 @@ class Store:
             self.run(f"SET memory_limit = '{before}'")
 
     @contextmanager
-    def frame_as(self, name: str, frame: pd.DataFrame) -> Iterator[str]:
-        """Offer a frame to SQL under a name while the block runs."""
+    def frame_as(self, name: str, frame: pd.DataFrame | pa.Table) -> Iterator[str]:
+        """Offer a frame, or an Arrow table, to SQL under a name while the block runs."""
         self._connection.register(name, frame)
         try:
             yield name

@@ -20,8 +20,10 @@ lamps AS (
   SELECT control_id, max(luminaires) AS luminaires FROM fixtures GROUP BY control_id
 ),
 families AS (
+  -- narrow rows: what follows sorts and joins them many times over
   SELECT
-    p.* EXCLUDE (evidence),
+    p.finding_id, p.call_id, p.part_number, p.site_id, p.position, p.member, p.symptom, p.action, p.cause,
+    p.reported_at, p.completed_at,
     CASE
       WHEN symptom IN ('day burning', 'wrong time') THEN 'on'
       WHEN symptom IN ('out', 'circuit out', 'dim', 'flicker', 'cycling') THEN 'off'
@@ -177,8 +179,8 @@ resolved AS (
   FROM repeats r LEFT JOIN own o ON o.finding_id = r.first_finding_id
 )
 SELECT
-  p.*, r.incident_id,
+  p.* EXCLUDE (evidence) REPLACE (g.member AS member), g.family, g.many_controls, g.many_lamps, r.incident_id,
   -- how much an action tells of the fault: the heaviest is decisive
-  CASE action WHEN 'replaced' THEN 6 WHEN 'repaired' THEN 5 WHEN 'planned' THEN 5 WHEN 'bypassed' THEN 4
-              WHEN 'reset' THEN 4 WHEN 'cleaned' THEN 4 WHEN 'none found' THEN 2 WHEN 'duplicate' THEN 0 ELSE 1 END AS weight
-FROM pieces p JOIN resolved r USING (finding_id);
+  CASE p.action WHEN 'replaced' THEN 6 WHEN 'repaired' THEN 5 WHEN 'planned' THEN 5 WHEN 'bypassed' THEN 4
+                WHEN 'reset' THEN 4 WHEN 'cleaned' THEN 4 WHEN 'none found' THEN 2 WHEN 'duplicate' THEN 0 ELSE 1 END AS weight
+FROM placed_findings p JOIN pieces g USING (finding_id) JOIN resolved r USING (finding_id);

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator
 
 import numpy as np
 import pandas as pd
+import pyarrow as pa
 
 from pipeline.keys import joined_sql
 from pipeline.lexicon import load_lexicon
@@ -24,26 +25,26 @@ from pipeline.tie.names import PlaceWords
 from pipeline.tie.near_calls import find_near_places, gather_calls_that_stand_together
 from pipeline.tie.sites import Site, SiteNames
 from pipeline.tie.tellers import TellerParts, told_in_shares
-from pipeline.tie.told import LEAST_CONFIDENCE, Told
-from pipeline.tie.verdict import load_verdicts
+from pipeline.tie.told import LEAST_CONFIDENCE
+from pipeline.tie.told_columns import told_columns
+from pipeline.tie.verdict import Verdicts, load_verdicts
 
 _PACKAGE = "pipeline.tie"
 _AT_A_TIME = 10_000
-_MOST_MEMORY = "1800MB"
-_TOLD_TYPES = {
-    "key_id": "BIGINT", "part_number": "BIGINT", "units": "BIGINT", "confidence": "DOUBLE", "probability": "DOUBLE",
-    "share_of_lamps": "DOUBLE", "burning_shift_h": "DOUBLE", "dark_shift_h": "DOUBLE",
-    "alone": "BOOLEAN", "bad": "BOOLEAN", "is_round": "BOOLEAN", "tested_dark": "BOOLEAN",
-}  # fmt: skip
+# The processes that tell hold memory of their own; when they have ended, the database may have theirs.
+_MOST_MEMORY, _MOST_MEMORY_AFTER_TELLING = "1800MB", "2500MB"
 
 
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     """Fill findings and incidents, and positions that only the calls speak of."""
     with store.within_memory(_MOST_MEMORY):
-        _run(store, portfolio, progress)
+        decisions, verdicts = _read(store, portfolio, progress)
+    with store.within_memory(_MOST_MEMORY_AFTER_TELLING):
+        _gather(store, portfolio, decisions, verdicts, progress)
 
 
-def _run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
+def _read(store: Store, portfolio: Portfolio, progress: Progress) -> tuple[Decisions, Verdicts]:
+    """What every call says and where, as working tables; gives the decisions and verdicts in force."""
     progress.step("Tying calls to their places and reading what failed")
     _settings(store, portfolio)
     lexicon, verdicts = load_lexicon(portfolio.folder), load_verdicts(portfolio.folder)
@@ -57,6 +58,13 @@ def _run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     _tell(store, TellerParts(portfolio.folder, names, _controls(store)), progress)
     decisions.apply_to_readings(verdicts)
     _text_dates(store)
+    return decisions, verdicts
+
+
+def _gather(
+    store: Store, portfolio: Portfolio, decisions: Decisions, verdicts: Verdicts, progress: Progress
+) -> None:
+    """Findings at their places, and incidents."""
     progress.step("Gathering findings into incidents")
     find_near_places(store, portfolio.settings.assumptions.place_within_m)
     gather_calls_that_stand_together(store, portfolio.settings.assumptions.same_place_within_m)
@@ -143,7 +151,7 @@ def _tell(store: Store, parts: TellerParts, progress: Progress) -> None:
     """Each distinct combination once, a share of them at a time."""
     store.run(sql_text(_PACKAGE, "tie_keys"))
     count = store.value("SELECT count(*) FROM tie_keys")
-    _keep_told(store, [], "CREATE OR REPLACE TEMP TABLE told AS")
+    _keep_told(store, told_columns([]), "CREATE OR REPLACE TEMP TABLE told AS")
     for done, told in enumerate(told_in_shares(parts, _shares(store, count), count)):
         progress.share(done * _AT_A_TIME, count)
         _keep_told(store, told, "INSERT INTO told")
@@ -157,11 +165,9 @@ def _shares(store: Store, count: int) -> Iterator[list[Row]]:
         )
 
 
-def _keep_told(store: Store, told: list[tuple[object, ...]], into: str) -> None:
-    columns = ["key_id", *Told._fields]
-    typed = ", ".join(f"{name}::{_TOLD_TYPES.get(name, 'VARCHAR')} AS {name}" for name in columns)
-    with store.frame_as("rows_to_keep", pd.DataFrame(told, columns=columns)) as name:
-        store.run(f"{into} SELECT {typed} FROM {name}")  # noqa: S608 - names of ours
+def _keep_told(store: Store, told: pa.Table, into: str) -> None:
+    with store.frame_as("rows_to_keep", told) as name:
+        store.run(f"{into} FROM {name}")
 
 
 def _text_dates(store: Store) -> None:

@@ -19,20 +19,21 @@ from multiprocessing import get_context, parent_process
 from pathlib import Path
 from typing import NamedTuple
 
+import pyarrow as pa
+
 from pipeline.lexicon import load_lexicon
 from pipeline.store import Row
 from pipeline.tie.labels import Control
 from pipeline.tie.names import PlaceWords
 from pipeline.tie.places import PlaceBook
 from pipeline.tie.told import Teller
+from pipeline.tie.told_columns import told_columns
 from pipeline.tie.verdict import load_verdicts
 
 WORTH_STARTING = 60_000
 """Distinct calls below which starting processes costs more than it saves."""
 _MOST = 8
 _processes = 1
-
-ToldRows = list[tuple[object, ...]]
 
 
 def use_processes(count: int | None = None) -> None:
@@ -60,10 +61,11 @@ class TellerParts(NamedTuple):
         return Teller(lexicon, PlaceBook(words, self.controls), load_verdicts(self.folder))
 
 
-def told_in_shares(parts: TellerParts, shares: Iterable[list[Row]], count: int) -> Iterator[ToldRows]:
+def told_in_shares(parts: TellerParts, shares: Iterable[list[Row]], count: int) -> Iterator[pa.Table]:
     """What each share of the distinct calls says, in their order; ``count`` is how many they are in all.
 
-    A row is key_id, site_id and the texts of ``Teller.tell``; what comes back is key_id and the fields of Told.
+    A row is key_id, site_id and the texts of ``Teller.tell``; what comes back is key_id and the fields of Told, as
+    ``told_columns`` gives them.
     """
     if _processes < 2 or count < WORTH_STARTING:
         teller = parts.teller()
@@ -71,7 +73,7 @@ def told_in_shares(parts: TellerParts, shares: Iterable[list[Row]], count: int) 
         return
     with ProcessPoolExecutor(_processes, get_context("spawn"), _begin, (parts,)) as pool:
         rest = iter(shares)
-        waiting: deque[tuple[list[Row], Future[ToldRows]]] = deque()
+        waiting: deque[tuple[list[Row], Future[pa.Table]]] = deque()
         while True:
             for keys in islice(rest, 2 * _processes - len(waiting)):
                 waiting.append((keys, pool.submit(_told_here, keys)))
@@ -89,13 +91,15 @@ def told_in_shares(parts: TellerParts, shares: Iterable[list[Row]], count: int) 
     yield from (_told_of(teller, keys) for keys in rest)
 
 
-def _told_of(teller: Teller, keys: Iterable[Row]) -> ToldRows:
+def _told_of(teller: Teller, keys: Iterable[Row]) -> pa.Table:
     with _without_collection():
-        return [
-            (key_id, *finding)
-            for key_id, site_id, *texts in keys
-            for finding in teller.tell(site_id, *(text or "" for text in texts))
-        ]
+        return told_columns(
+            [
+                (key_id, *finding)
+                for key_id, site_id, *texts in keys
+                for finding in teller.tell(site_id, *[text or "" for text in texts])
+            ]
+        )
 
 
 @contextmanager
@@ -128,5 +132,5 @@ def _end_with_parent() -> None:
         os._exit(1)
 
 
-def _told_here(keys: list[Row]) -> ToldRows:
+def _told_here(keys: list[Row]) -> pa.Table:
     return _told_of(_here[0], keys)
