@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
 
 import demo_data
 from pipeline.build import build
@@ -16,12 +17,23 @@ from pipeline.store import Store
 
 _LONGEST_WAIT_S = 600
 
+# Cases a property is tried with: some always, more on demand (--hypothesis-profile=deep).
+settings.register_profile("always", max_examples=50)
+settings.register_profile("deep", max_examples=1_000)
+settings.load_profile("always")
+
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Put what uses the built demo last, and one of it first: one worker builds while the others need not wait."""
+    """Put one test that uses the built demo first, and the others a third of the way in.
+
+    One worker builds the demo while the others need not wait; and the long tests, which use it, do not come last, when
+    a worker would be left alone with them.
+    """
     using = [item for item in items if "demo_folder" in getattr(item, "fixturenames", ())]
-    others = [item for item in items if item not in set(using)]
-    items[:] = using[:1] + others + using[1:]
+    chosen = set(using)
+    others = [item for item in items if item not in chosen]
+    third = len(others) // 3
+    items[:] = using[:1] + others[:third] + using[1:] + others[third:]
 
 
 @pytest.fixture(scope="session")
