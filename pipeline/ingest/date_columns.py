@@ -11,7 +11,6 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from pipeline.ingest.dates import DateEvidence, read_evidence
 from pipeline.store import Store
 
 # A round time stays round and any other does not become so: some systems write midnight for a day alone.
@@ -67,19 +66,18 @@ class DateColumn:
         )
 
 
-def gather_keys(store: Store, relation: str, text: str) -> DateColumn:
-    """Make the table of the distinct keys of a column of a relation, with the number of rows of each."""
+def gather_keys(store: Store, relation: str, text: str, unless: str = "false") -> DateColumn:
+    """Make the table of the distinct keys of a column of a relation, with the number of rows of each.
+
+    ``unless``: SQL of the rows that are left out.
+    """
     column = DateColumn(f"dates_of_{text}", text)
     store.run(
         f"CREATE OR REPLACE TEMP TABLE {column.table} AS SELECT key, count(*) AS rows FROM "  # noqa: S608 - names of ours
-        f"(SELECT {_key(text)} AS key FROM {relation}) WHERE key IS NOT NULL GROUP BY key"
+        f"(SELECT CASE WHEN ({unless}) IS NOT TRUE THEN {_key(text)} END AS key FROM {relation}) "
+        "WHERE key IS NOT NULL GROUP BY key"
     )
     return column
-
-
-def evidence_of(store: Store, column: DateColumn) -> DateEvidence:
-    """The evidence of all rows: that of the keys, each as often as it occurs."""
-    return read_evidence(store, column.table, "key", weight="rows")
 
 
 def read_keys(store: Store, column: DateColumn, read: Callable[[str], str]) -> None:

@@ -68,9 +68,12 @@ def shape_sql(text: str) -> str:
 
 
 def formats_for(shapes: Sequence[str], order: DateOrder | None) -> list[str]:
-    """The formats of the shapes that are dates, in the given order of day and month."""
+    """The formats of the shapes that are dates, in the given order of day and month; years of two digits first.
+
+    A format with a year of four digits would read one of two as a year of antiquity; the other way round it refuses.
+    """
     formats = (format_of(shape, order) for shape in shapes)
-    return list(dict.fromkeys(found for found in formats if found))
+    return sorted(dict.fromkeys(found for found in formats if found), key=lambda found: "%Y" in found)
 
 
 def format_of(shape: str, order: DateOrder | None) -> str | None:

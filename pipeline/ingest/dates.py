@@ -15,7 +15,7 @@ from pipeline.store import Store
 
 _NUMERIC = r"^([0-9]{1,2})[/.\-]([0-9]{1,2})[/.\-](?:[0-9]{4}|[0-9]{2})(?:[^0-9]|$)"
 # A workbook's serial day (1 = 1900-01-01), written as a plain number; limits are 1955 and 2091.
-_BARE_TIME = r"[T ]([0-9]{1,2}:[0-9]{2})(?::[0-9]{2}(?:\.[0-9]+)?)?$"
+_BARE_TIME = r"[T ]([0-9]{1,2}:[0-9]{1,2})(?::[0-9]{1,2}(?:\.[0-9]+)?)?$"
 _SERIAL = r"^[2-6][0-9]{4}(\.[0-9]+)?$"
 # A column of so many clock times among which none is later than 12:59 has lost its AM and PM. A choice of ours: were
 # only one time in five in the afternoon, thirty without one would occur once in 800 columns.
@@ -115,7 +115,7 @@ def read_evidence(store: Store, table: str, expression: str, weight: str = "1") 
             try_cast(regexp_extract(t, '{_NUMERIC}', 1) AS INTEGER) AS first,
             try_cast(regexp_extract(t, '{_NUMERIC}', 2) AS INTEGER) AS second,
             -- midnight is what a system writes that knows the day alone
-            nullif(nullif(nullif(regexp_extract(t, '{_BARE_TIME}', 1), ''), '0:00'), '00:00') AS clock
+            nullif(regexp_replace(regexp_extract(t, '{_BARE_TIME}', 1), '^00?:00?$', ''), '') AS clock
           FROM texts WHERE t <> ''
         ),
         hours AS (SELECT *, try_cast(split_part(clock, ':', 1) AS INTEGER) AS hour FROM parts)

@@ -139,8 +139,10 @@ def _accounted_for(store: Store, width: int, written: _Bytes) -> bool:
     """Whether cells, delimiters and line ends have all bytes of the file but its quotation marks."""
     cells = [f"c{place}" for place in range(1, width + 1)]
     lengths = ", ".join(f"coalesce(sum(strlen({cell})), 0)" for cell in cells)
+    # A CASE, not a FILTER: that would still count in every cell.
     quotes = ", ".join(
-        f"coalesce(sum(strlen({cell}) - strlen(replace({cell}, '\"', ''))) FILTER (contains({cell}, '\"')), 0)"
+        f"coalesce(sum(CASE WHEN contains({cell}, '\"') THEN strlen({cell}) - strlen(replace({cell}, '\"', '')) "
+        "ELSE 0 END), 0)"
         for cell in cells
     )
     rows, *sums = store.row(f"SELECT count(*), {lengths}, {quotes} FROM raw_cells")  # noqa: S608

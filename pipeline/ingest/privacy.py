@@ -163,13 +163,11 @@ def names_in(store: Store, table: str, columns: Sequence[str]) -> list[list[str]
     """Full names in columns of a table, as lists of 2 to 4 lower-case words in the order first … last."""
     if not columns:
         return []
-    cells = " UNION ".join(
-        f"SELECT {looks_like_name_sql(column)} AS name FROM {table}"  # noqa: S608 - names of ours
-        for column in columns
-    )
+    cells = " UNION ".join(f"SELECT DISTINCT {column} AS cell FROM {table}" for column in columns)  # noqa: S608 - names of ours
     names = set()
-    for (name,) in store.rows(f"SELECT DISTINCT lower(name) FROM ({cells}) WHERE name IS NOT NULL"):  # noqa: S608
-        last, comma, first = str(name).partition(",")
+    # Nothing is filtered in SQL: the filter would run before the DISTINCT, on every row.
+    for (name,) in store.rows(f"SELECT DISTINCT lower({looks_like_name_sql('cell')}) FROM ({cells})"):  # noqa: S608
+        last, comma, first = (name or "").partition(",")
         words = tuple(
             re.findall(r"[^\W\d_][^\W\d_'’\-]*(?:['’\-][^\W\d_]+)*", f"{first} {last}" if comma else last)
         )

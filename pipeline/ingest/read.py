@@ -89,7 +89,8 @@ def _parse(scratch: Store, recognised: Recognised, settings: Settings, rows_file
     partial = rows_file.with_suffix(".parquet.partial")
     select = prepare_parsed_rows(scratch, reading, settings, read_synonyms())
     scratch.run(
-        f"COPY ({select}) TO {literal(str(partial))} (FORMAT parquet, COMPRESSION zstd, DICTIONARY_SIZE_LIMIT 10000)"
+        f"COPY ({select}) TO {literal(str(partial))} (FORMAT parquet, PARQUET_VERSION v2, COMPRESSION zstd, "
+        "DICTIONARY_SIZE_LIMIT 10000, WRITE_BLOOM_FILTER false)"
     )
     partial.replace(rows_file)
     return ParsedFile(

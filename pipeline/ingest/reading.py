@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 
-from pipeline.ingest.date_columns import DateColumn, evidence_of, gather_keys
+from pipeline.ingest.common_form import column_evidence
+from pipeline.ingest.date_columns import DateColumn
 from pipeline.ingest.date_forms import formats_for
 from pipeline.ingest.dates import AM_PM_LOST, DateEvidence, as_written_sql, timestamp_sql
 from pipeline.ingest.layouts import Layout
@@ -62,10 +63,10 @@ class Reading:
 
 
 def read_file_evidence(store: Store, layout: Layout, is_workbook: bool, from_1904: bool = False) -> Reading:
-    """Look over the whole of ``raw`` for what its dates prove; keeps their distinct days and hours in tables."""
+    """Look over the whole of ``raw`` for what its dates prove; keeps what is oddly written in tables of keys."""
     evidence = {}
     for field in TIMES:
         if layout.columns.get(field):
             texts = f"(SELECT {text_sql(layout, field)} AS {field}_t FROM raw)"  # noqa: S608 - names of ours
-            evidence[field] = evidence_of(store, gather_keys(store, texts, f"{field}_t"))
+            evidence[field] = column_evidence(store, texts, f"{field}_t", layout.date_order)
     return Reading(layout, is_workbook, evidence, from_1904)

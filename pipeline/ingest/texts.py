@@ -46,8 +46,9 @@ def offer_texts(store: Store, layout: Layout, who: str) -> None:
     store.run(
         f"CREATE TEMP VIEW texts AS SELECT row_number, surplus, missing, {who} AS who, {texts} FROM raw"  # noqa: S608
     )
-    # What has neither blank nor @ is a number or a tag, however much it may look like a telephone's.
+    # What has neither blank nor @ is a number or a tag, however much it may look like a telephone's. A table, because
+    # most exports have none, and it is looked at more than once.
     store.run(
-        "CREATE TEMP VIEW worded_numbers AS SELECT row_number, who, trim(call_number_t) AS call_number_t FROM texts "
-        "WHERE contains(trim(call_number_t), ' ') OR contains(call_number_t, '@')"
+        "CREATE TEMP TABLE worded_numbers AS SELECT row_number, who, trim(call_number_t) AS call_number_t FROM texts "
+        "WHERE (contains(call_number_t, ' ') AND contains(trim(call_number_t), ' ')) OR contains(call_number_t, '@')"
     )

@@ -9,9 +9,10 @@ import pandas as pd
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from pipeline.ingest.date_columns import evidence_of, gather_keys, read_keys
+from pipeline.ingest.common_form import column_evidence
+from pipeline.ingest.date_columns import DateColumn, gather_keys, read_keys
 from pipeline.ingest.date_forms import DateOrder, formats_for
-from pipeline.ingest.dates import as_written_sql, read_evidence, timestamp_sql
+from pipeline.ingest.dates import DateEvidence, as_written_sql, read_evidence, timestamp_sql
 from pipeline.store import Store
 
 # Days around a clock change (Denver and, by half an hour, Lord Howe in October), ends of months, and no days at all.
@@ -40,23 +41,27 @@ def test_reading_by_days_and_hours_changes_nothing(texts: list[str], zone: str, 
         rows = [(row, text or None) for row, text in enumerate(texts)]
         store.run("CREATE TABLE written (row INTEGER, day VARCHAR)")
         store.fill_frame("written", pd.DataFrame(rows, columns=["row", "day"]).astype({"day": "object"}))
-        column = gather_keys(store, "written", "day")
-        evidence = read_evidence(store, "written", "day")
-        assert evidence_of(store, column) == evidence
-        formats = formats_for(list(evidence.shapes), order)
+        evidence = column_evidence(store, "written", "day", order)
+        one_by_one = read_evidence(store, "written", "day")
+        assert replace(evidence, shapes={}) == replace(one_by_one, shapes={})
+        assert sum(evidence.shapes.values()) == sum(one_by_one.shapes.values())
+        formats = formats_for(list(one_by_one.shapes), order)
 
         def read(text: str) -> str:
             return timestamp_sql(text, formats, zone, serials=False, evidence=evidence)
 
-        one_by_one = store.rows(f"SELECT row, {read('day')} FROM written ORDER BY row")
-        quick = replace(column, written=lambda text: as_written_sql(text, formats, evidence))
-        for one in (column, quick):
-            gather_keys(store, "written", "day")
-            read_keys(store, one, read)
-            read_so = store.rows(
-                f"SELECT row, {one.time(read)}, {one.is_unread(read)} FROM written {one.join} ORDER BY row"
+        times = store.rows(f"SELECT row, {read('day')} FROM written ORDER BY row")
+        # By the formats of all shapes, and by those alone that the quick look counted.
+        for known in (formats, formats_for(list(evidence.shapes), order)):
+            column = DateColumn(
+                "dates_of_day", "day", lambda text, known=known: as_written_sql(text, known, evidence)
             )
-            assert read_so == [(row, time, time is None) for row, time in one_by_one]
+            column_evidence(store, "written", "day", order)
+            read_keys(store, column, read)
+            read_so = store.rows(
+                f"SELECT row, {column.time(read)}, {column.is_unread(read)} FROM written {column.join} ORDER BY row"
+            )
+            assert read_so == [(row, time, time is None) for row, time in times]
 
 
 def test_a_column_of_many_rows_is_read_by_few_keys() -> None:
@@ -65,5 +70,27 @@ def test_a_column_of_many_rows_is_read_by_few_keys() -> None:
             "CREATE TABLE written AS SELECT strftime(TIMESTAMP '2024-01-01' + to_seconds(n * 61), '%m/%d/%Y %H:%M:%S') "
             "AS day FROM range(20000) t(n)"
         )
-        column = gather_keys(store, "written", "day")
-        assert store.count(column.table) <= 14 * 24 * 4 + 24 * 4
+        assert store.count(gather_keys(store, "written", "day").table) <= 14 * 24 * 4 + 24 * 4
+
+
+def test_the_common_form_of_a_column_leaves_only_the_odd_rows_to_be_read_by_keys() -> None:
+    with closing(Store.create()) as store:
+        store.run(
+            "CREATE TABLE written AS SELECT CASE WHEN n % 1000 = 7 THEN '7/4/' || (20 + n % 5) ELSE "
+            "strftime(TIMESTAMP '2024-01-01' + to_seconds(n * 61), '%-m/%-d/%Y') END AS day FROM range(20000) t(n)"
+        )
+        evidence = column_evidence(store, "written", "day", None)
+        assert evidence == read_evidence(store, "written", "day")
+        assert evidence.shapes == {"d/d/y": 19_980, "d/d/d": 20}
+        assert store.rows("SELECT count(*), sum(rows) FROM dates_of_day") == [(1, 20)]
+
+
+def test_a_year_of_two_digits_is_never_one_of_antiquity() -> None:
+    with closing(Store.create()) as store:
+        store.run("CREATE TABLE written AS SELECT unnest(['7/4/2024', '7/5/2024', '7/4/24']) AS day")
+        formats = formats_for(list(read_evidence(store, "written", "day").shapes), "month first")
+        for read in (
+            as_written_sql("day", formats, DateEvidence()),
+            timestamp_sql("day", formats, "America/Denver", serials=False),
+        ):
+            assert store.rows(f"SELECT DISTINCT year({read}) FROM written") == [(2024,)]
