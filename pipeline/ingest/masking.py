@@ -123,20 +123,19 @@ class Masker:
 
     def _may_hold_person(self, text: str) -> str:
         """SQL: whether masking may change a text."""
-        return (
-            f"(regexp_matches({text}, {literal(MAY_HOLD_CONTACT)}) "
-            f"OR regexp_matches({text}, {literal(may_hold_cue())}) OR {self._may_hold_name(text)})"
-        )
+        # One pattern for all that is looked for takes as long as each alone.
+        always = f"{MAY_HOLD_CONTACT}|{may_hold_cue()}"
+        names = self._name_patterns()
+        return _matches_any(text, [f"{always}|{names[0]}", *names[1:]] if names else [always])
 
     def _needs_people(self, text: str) -> str:
         """SQL: whether the row's people matter: it has a word of some person's, or may once an address is gone."""
-        return f"(contains({text}, '@') OR {self._may_hold_name(text)})"
+        return f"(contains({text}, '@') OR {_matches_any(text, self._name_patterns())})"
 
-    def _may_hold_name(self, column: str) -> str:
-        """SQL: whether a text holds a word of any name of the file."""
+    def _name_patterns(self) -> list[str]:
+        """Patterns one of which a text with a word of any name of the file matches."""
         # A key's neighbours are no letters; digits may be a number that is masked before.
-        patterns = (rf"(?i)(?:^|\PL)(?:{'|'.join(keys)})(?:$|\PL)" for keys in self._keys)
-        return " OR ".join(f"regexp_matches({column}, {literal(pattern)})" for pattern in patterns) or "false"
+        return [rf"(?:^|\PL)(?i:{'|'.join(keys)})(?:$|\PL)" for keys in self._keys]
 
     def _find_people(self, initials: Sequence[str]) -> None:
         """The tables of names: own words by row's people, full names and their words by what finds them."""
@@ -161,31 +160,46 @@ class Masker:
         self._keys = [keys[start : start + _KEYS_PER_PATTERN] for start in starts]
 
     def _mask_distinct_texts(self) -> None:
-        """people_cells -> people_masked (place, row_number, text): the cells that come out differently."""
+        """people_cells -> people_masked (place, row_number, text): the cells that come out differently.
+
+        Each text is looked at once, and masked once for every set of its row's own people that it names.
+        """
         self._store.run(
             f"""
+            -- Apart: rows are numbered by one processor, and what reads the numbers at once runs on it too.
+            CREATE TEMP TABLE people_distinct AS
+            SELECT row_number() OVER () AS id, text FROM (SELECT DISTINCT text FROM people_cells);
+            CREATE TEMP TABLE people_texts AS
+            SELECT id, text, CASE WHEN regexp_matches(text, {literal(MAY_HOLD_CONTACT)})
+              THEN {in_steps("text", contact_steps())} ELSE text END AS reached FROM people_distinct;
+            DROP TABLE people_distinct;
             CREATE TEMP TABLE people_asked AS
-            SELECT text, who, coalesce(list_filter(o.words, lambda w: contains(low, w)), []) AS own
-            FROM (SELECT text, who, {folded("text")} AS low FROM (SELECT DISTINCT text, who FROM people_cells))
+            SELECT place, row_number, id, coalesce(list_filter(o.words, lambda w: contains(low, w)), []) AS own
+            FROM (SELECT place, row_number, who, id, {folded("text")} AS low FROM people_cells JOIN people_texts
+              USING (text))
             LEFT JOIN people_own o USING (who);
-            CREATE TEMP TABLE people_reached AS
-            SELECT row_number() OVER () AS id, text, CASE WHEN regexp_matches(text, {literal(MAY_HOLD_CONTACT)})
-              THEN {in_steps("text", contact_steps())} ELSE text END AS reached
-            FROM (SELECT DISTINCT text FROM people_asked)
+            CREATE TEMP TABLE people_tasks AS SELECT DISTINCT id, own FROM people_asked
             """  # noqa: S608 - patterns of ours
         )
         mask_names(self._store)
         self._store.run(
             f"""
-            CREATE TEMP TABLE people_tasks AS
-            SELECT text, own, CASE WHEN regexp_matches(named, {literal(may_hold_cue())})
+            CREATE TEMP TABLE people_done AS
+            SELECT id, own, CASE WHEN regexp_matches(named, {literal(may_hold_cue())})
               THEN {in_steps("named", cue_steps())} ELSE named END AS masked FROM people_named;
             CREATE TEMP TABLE people_masked AS
-            SELECT place, row_number, masked AS text FROM people_cells JOIN people_asked USING (text, who)
-            JOIN people_tasks USING (text, own) WHERE masked <> text;
-            DROP TABLE people_asked; DROP TABLE people_reached; DROP TABLE people_named; DROP TABLE people_tasks
+            SELECT place, row_number, masked AS text FROM people_asked JOIN people_texts USING (id)
+            JOIN people_done USING (id, own) WHERE masked <> text;
+            DROP TABLE people_texts; DROP TABLE people_asked; DROP TABLE people_tasks; DROP TABLE people_named;
+            DROP TABLE people_done
             """  # noqa: S608 - patterns of ours
         )
+
+
+def _matches_any(text: str, patterns: Iterable[str]) -> str:
+    """SQL: whether a text matches one of some patterns."""
+    found = " OR ".join(f"regexp_matches({text}, {literal(pattern)})" for pattern in patterns)
+    return f"({found or 'false'})"
 
 
 _EMPTY = "''"

@@ -7,16 +7,18 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from pipeline.ingest.privacy import END, NAME, START, in_runs, name_pattern
+from pipeline.ingest.privacy import NAME, RUN_END, START, in_runs, name_pattern
 from pipeline.store import Store
 
 # Letters that RE2 takes for one when case does not count, though lower-casing leaves them apart.
 _FOLDED = ("ſςϐϵϑϰϖϱϕµẛ", "sσβεθκπρφμṡ")
 
 
-def folded(text: str) -> str:
-    """SQL: a text in one case, as RE2 compares."""
-    return f"translate(lower({text}), '{_FOLDED[0]}', '{_FOLDED[1]}')"
+def folded(text: str, bare: str | None = None) -> str:
+    """SQL: a text in one case, as RE2 compares; ``bare`` is the same text where marks were set into this one."""
+    # As many bytes as characters: ASCII, which has none of these letters.
+    is_ascii = f"strlen({bare or text}) = length({bare or text})"
+    return f"CASE WHEN {is_ascii} THEN lower({text}) ELSE translate(lower({text}), '{_FOLDED[0]}', '{_FOLDED[1]}') END"
 
 
 def key_of(word: str) -> str:
@@ -41,7 +43,10 @@ def offer_names(
     )
     words = sorted({word for name in names for word in name} - ordinary)
     singles = [
-        (key_of(word), None if word.isalpha() else in_runs(word).removeprefix(START).removesuffix(END))
+        (
+            key_of(word),
+            None if word.isalpha() else in_runs(word, RUN_END).removeprefix(START).removesuffix(RUN_END),
+        )
         for word in words
     ]
     _write(store, "people_words", singles, "key VARCHAR, pattern VARCHAR")
@@ -68,7 +73,7 @@ def _plain_words(name: Sequence[str]) -> tuple[str, str] | None:
 
 
 def _pair_rows(names: list[list[str]]) -> list[tuple[str, str, int, bool]]:
-    """Two words that a text must hold for a name's pattern to match: both names, or one and the other's initial.
+    """Two words that a text must hold for a name's pattern to match: both names, or one and then the other's initial.
 
     The last item: whether nothing may stand between them but blanks and signs.
     """
@@ -79,7 +84,7 @@ def _pair_rows(names: list[list[str]]) -> list[tuple[str, str, int, bool]]:
         rows += [
             (first, last, rank, False),
             (first, key_of(name[-1][0]), rank, is_plain),
-            (key_of(name[0][0]), last, rank, is_plain),
+            (last, key_of(name[0][0]), rank, is_plain),
         ]
     return rows
 

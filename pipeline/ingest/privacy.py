@@ -24,6 +24,11 @@ FEWEST_LETTERS = 3
 _KEEP, _GOES_ON = "\ue000", "\ue001"
 # The same for where each run of letters and digits starts and ends, while the names of a text are looked for.
 START, END = "\ue002", "\ue003"
+# And inside a run, before its end: a first name, a last name, the initials of either, a word of some name, a word of
+# the row's own people.
+FIRST, LAST, FIRST_INITIAL, LAST_INITIAL, SOME, OWN = "\ue004\ue005\ue006\ue007\ue008\ue009"
+MARKS = FIRST + LAST + FIRST_INITIAL + LAST_INITIAL + SOME + OWN
+RUN_END = f"[{MARKS}]*{END}"
 
 _EMAIL = r"[A-Za-z0-9][A-Za-z0-9._%+'\-]*@[A-Za-z0-9\-]+(?:\.[A-Za-z0-9\-]+)*\.[A-Za-z]{2,}"
 _EXTENSION = r"(?:\s*(?:x|ext\.?|extension)\s*[0-9]{1,6})?"
@@ -77,7 +82,7 @@ def _apart(pattern: str) -> str:
 _REACHED_BY_WORD = r"\s+(?i:at|on)\s+\[(?:phone|e-mail)\]"
 _REACHED_DIRECTLY = r"\s*[@:,(\-]?\s*\[(?:phone|e-mail)\]"
 _REACHED = f"(?:{_REACHED_BY_WORD}|{_REACHED_DIRECTLY})"
-_REACHED_IN_RUNS = rf"(?:\s+{START}(?i:at|on){END}\s+\[(?:phone|e-mail)\]|{_REACHED_DIRECTLY})"
+_REACHED_IN_RUNS = rf"(?:\s+{START}(?i:at|on){RUN_END}\s+\[(?:phone|e-mail)\]|{_REACHED_DIRECTLY})"
 
 # What a text must hold for any of the steps below to change it: one look spares most texts the steps.
 MAY_HOLD_CONTACT = r"@|\+[0-9]|[0-9]{3}\)?[\s\-.]?[0-9]{3}[\s\-.]?[0-9]{4}|[0-9]{3}[\-. ]?[0-9]{4}"
@@ -176,11 +181,11 @@ def names_in(store: Store, table: str, columns: Sequence[str]) -> list[list[str]
     return [list(words) for words in sorted(names)]
 
 
-def in_runs(word: str) -> str:
+def in_runs(word: str, end: str = END) -> str:
     """A word as a pattern for a text in which the start and end of every run of letters and digits is marked."""
     parts = re.split(r"([^\W_]+)", word)
     return "".join(
-        f"{START}{part}{END}" if place % 2 else re.escape(part) for place, part in enumerate(parts)
+        f"{START}{part}{end}" if place % 2 else re.escape(part) for place, part in enumerate(parts)
     )
 
 
@@ -203,7 +208,7 @@ def apart_in_runs(pattern: str) -> str:
 
 def reached_in_runs(words: str) -> str:
     """One of some words next to a masked number or address, in a text with marked runs."""
-    return rf"({START}|[0-9])(?i:{words}){END}({_REACHED_IN_RUNS})"
+    return rf"({START}|[0-9])(?i:{words}){RUN_END}({_REACHED_IN_RUNS})"
 
 
 MAY_BE_REACHED = rf"\pL{END}{_REACHED_IN_RUNS}"
