@@ -66,20 +66,17 @@ def _common_form(store: Store, relation: str, text: str, order: DateOrder | None
 
 def _counted(store: Store, relation: str, text: str, form: CommonForm) -> DateEvidence:
     """What the rows of a form prove."""
-    rows, late_days, both, bare_times, full_times = store.row(
-        f"""
-        SELECT count(*), count(*) FILTER (day(t) > 12), count(*) FILTER (day(t) <= 12 AND day(t) <> month(t)),
-          -- midnight is what a system writes that knows the day alone
-          count(*) FILTER (hour(t) > 0 OR minute(t) > 0),
-          count(*) FILTER (hour(t) > 12 OR (hour(t) = 0 AND minute(t) > 0))
-        FROM (SELECT {form.time(text)} AS t FROM {relation}) WHERE year(t) >= {_FIRST_YEAR_OF_FOUR_DIGITS}
-        """  # noqa: S608 - names of ours
+    proofs: dict[str, str] = {}
+    if form.order:
+        proofs["both"] = "day(t) <= 12 AND day(t) <> month(t)"
+        proofs[f"{form.order.replace(' ', '_')}_only"] = "day(t) > 12"
+    if form.has_bare_clock:
+        # midnight is what a system writes that knows the day alone
+        proofs["bare_times"] = "hour(t) > 0 OR minute(t) > 0"
+        proofs["full_times"] = "hour(t) > 12 OR (hour(t) = 0 AND minute(t) > 0)"
+    counts = "".join(f", count(*) FILTER ({proof})" for proof in proofs.values())
+    rows, *found = store.row(
+        f"SELECT count(*){counts} FROM (SELECT {form.time(text)} AS t FROM {relation}) "  # noqa: S608 - names of ours
+        f"WHERE year(t) >= {_FIRST_YEAR_OF_FOUR_DIGITS}"
     )
-    return DateEvidence(
-        {form.shape: rows} if rows else {},
-        day_first_only=late_days if form.order == "day first" else 0,
-        month_first_only=late_days if form.order == "month first" else 0,
-        both=both if form.order else 0,
-        bare_times=bare_times if form.has_bare_clock else 0,
-        full_times=full_times if form.has_bare_clock else 0,
-    )
+    return DateEvidence({form.shape: rows} if rows else {}, **dict(zip(proofs, found, strict=True)))

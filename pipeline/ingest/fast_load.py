@@ -22,6 +22,7 @@ from pipeline.ingest.privacy import literal
 from pipeline.store import StageError, Store
 
 _BLOCK = 1 << 22
+_TAIL = 4096
 _LONGEST_LINE = 2_000_000
 _BOM = b"\xef\xbb\xbf"
 
@@ -102,7 +103,7 @@ def _look_over(path: Path, delimiter: str, header_row: int) -> _Bytes | None:
             if b"\r" in block:
                 returns, pairs = returns + block.count(b"\r"), pairs + block.count(b"\r\n")
             pairs += end.endswith(b"\r") and block.startswith(b"\n")
-            end = (end + block)[-4096:]
+            end = (end + block[-_TAIL:])[-_TAIL:]
     if returns != pairs:
         return None
     blank_lines = max(0, end[len(end.rstrip(b"\r\n")) :].count(b"\n") - 1)

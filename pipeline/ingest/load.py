@@ -61,7 +61,7 @@ def load_rows(
     if fast:
         counts.records, counts.rows_read, counts.breaks = fast.records, fast.rows_read, fast.breaks
         counts.not_data = fast.records - fast.rows_read
-    _check_counts(store, export, counts, width)
+    _check_counts(store, export, counts, width, lone_returns=fast is None)
     return counts
 
 
@@ -142,14 +142,17 @@ def _breaks(text: str) -> int:
     return text.count("\n") + text.count("\r") - text.count("\r\n") if "\n" in text or "\r" in text else 0
 
 
-def _check_counts(store: Store, export: Export, counts: Counts, width: int) -> None:
-    """The loaded rows against the rows yielded, and a text file's rows against its physical lines."""
+def _check_counts(store: Store, export: Export, counts: Counts, width: int, lone_returns: bool) -> None:
+    """The loaded rows against the rows yielded, and a text file's rows against its physical lines.
+
+    ``lone_returns``: a carriage return may stand without a line feed.
+    """
     loaded = store.count("raw")
     # A workbook or JSON has no lines to count against: a break inside its cells is only a character.
     lines = export.text.lines if export.text else counts.records + counts.breaks
     # Breaks inside cells are looked for only where lines and records differ: most exports have none.
     may_hold = export.text is not None and lines != counts.records
-    inside, most, row_number = _breaks_in_raw(store, width) if may_hold else (0, 0, 0)
+    inside, most, row_number = _breaks_in_raw(store, width, lone_returns) if may_hold else (0, 0, 0)
     if most > _MOST_BREAKS_IN_A_CELL:
         raise InputFaults.one(
             f"{export.name}, row {row_number}",
@@ -166,11 +169,12 @@ def _check_counts(store: Store, export: Export, counts: Counts, width: int) -> N
         )
 
 
-def _breaks_in_raw(store: Store, width: int) -> tuple[int, int, int]:
+def _breaks_in_raw(store: Store, width: int, lone_returns: bool) -> tuple[int, int, int]:
     """Line breaks inside cells of ``raw``: in all, the most in one row, and that row's number."""
     # LF and CR count one each, so that a pair counts two: one is taken off again.
+    returns = " OR contains(c{n}, chr(13))" if lone_returns else ""
     breaks = " + ".join(
-        f"CASE WHEN contains(c{n}, chr(10)) OR contains(c{n}, chr(13)) THEN "
+        f"CASE WHEN contains(c{n}, chr(10)){returns.format(n=n)} THEN "
         f"strlen(c{n}) - strlen(replace(c{n}, chr(10), '')) - strlen(replace(c{n}, chr(13), '')) "
         f"+ strlen(c{n}) - (strlen(c{n}) - strlen(replace(c{n}, chr(13) || chr(10), ''))) // 2 ELSE 0 END"
         for n in range(1, width + 1)
