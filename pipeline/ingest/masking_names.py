@@ -118,8 +118,12 @@ def _known_words() -> str:
 
 
 def _adjoining(word: str, next_word: str) -> str:
-    """SQL: whether a text has two words one after the other."""
-    return f"contains(array_to_string(words, ' ') || ' ', concat(' ', {word}, ' ', {next_word}, ' '))"
+    """SQL: whether a text has two words one after the other, or with a single letter between them."""
+    beside, apart = (
+        f"concat('% ', {word}, ' ', {next_word}, ' %')",
+        f"concat('% ', {word}, ' _ ', {next_word}, ' %')",
+    )
+    return f"(joined LIKE {beside} OR joined LIKE {apart})"
 
 
 _KNOWN_WORDS = _known_words()
@@ -177,7 +181,8 @@ SELECT id, a.token AS x, b.token AS y
 FROM (SELECT DISTINCT id, token FROM people_tokens) a JOIN (SELECT DISTINCT id, token FROM people_tokens) b USING (id);
 CREATE TEMP TABLE people_found AS
 SELECT DISTINCT id, rank
-FROM people_twos JOIN people_pairs USING (x, y) JOIN people_runs USING (id)
+FROM people_twos JOIN people_pairs USING (x, y)
+JOIN (SELECT id, array_to_string(words, ' ') || ' ' AS joined FROM people_runs) USING (id)
 WHERE NOT adjoining OR {_adjoining("x", "y")} OR {_adjoining("y", "x")};
 DROP TABLE people_twos;
 CREATE TEMP TABLE people_name_of_text AS

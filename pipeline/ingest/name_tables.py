@@ -75,14 +75,14 @@ def _plain_words(name: Sequence[str]) -> tuple[str, str] | None:
 def _pair_rows(names: list[list[str]]) -> list[tuple[str, str, int, bool]]:
     """Two words that a text must hold for a name's pattern to match: both names, or one and then the other's initial.
 
-    The last item: whether nothing may stand between them but blanks and signs.
+    The last item: whether nothing may stand between them but blanks and signs, or a single letter.
     """
     rows = []
     for rank, name in enumerate(names):
         first, last = key_of(name[0]), key_of(name[-1])
         is_plain = _plain_words(name) is not None
         rows += [
-            (first, last, rank, False),
+            (first, last, rank, is_plain),
             (first, key_of(name[-1][0]), rank, is_plain),
             (last, key_of(name[0][0]), rank, is_plain),
         ]
