@@ -34,9 +34,11 @@ COLUMNS = st.lists(st.tuples(DAYS, CLOCKS, HALVES).map("".join), min_size=1, max
 @given(
     texts=COLUMNS,
     zone=st.sampled_from(["America/Denver", "Australia/Lord_Howe"]),
-    order=st.sampled_from(["month first", "day first"]),
+    order=st.sampled_from(["month first", "day first", None]),
 )
-def test_reading_by_days_and_hours_changes_nothing(texts: list[str], zone: str, order: DateOrder) -> None:
+def test_reading_by_days_and_hours_changes_nothing(
+    texts: list[str], zone: str, order: DateOrder | None
+) -> None:
     with closing(Store.scratch()) as store:
         rows = [(row, text or None) for row, text in enumerate(texts)]
         store.run("CREATE TABLE written (row INTEGER, day VARCHAR)")
@@ -83,6 +85,17 @@ def test_the_common_form_of_a_column_leaves_only_the_odd_rows_to_be_read_by_keys
         assert evidence == read_evidence(store, "written", "day")
         assert evidence.shapes == {"d/d/y": 19_980, "d/d/d": 20}
         assert store.rows("SELECT count(*), sum(rows) FROM dates_of_day") == [(1, 20)]
+
+
+def test_a_proof_far_below_the_first_rows_is_found() -> None:
+    with closing(Store.create()) as store:
+        store.run(
+            "CREATE TABLE written AS SELECT CASE WHEN n = 24999 THEN '13/2/2024 14:00' ELSE '1/2/2024 3:00' END AS day "
+            "FROM range(25000) t(n)"
+        )
+        evidence = column_evidence(store, "written", "day", None)
+        assert evidence == read_evidence(store, "written", "day")
+        assert (evidence.decided(), evidence.day_first_only, evidence.full_times) == ("day first", 1, 1)
 
 
 def test_a_year_of_two_digits_is_never_one_of_antiquity() -> None:
