@@ -18,19 +18,20 @@ from pipeline.ingest.layouts import Layout
 from pipeline.settings import Settings
 
 # Raise it whenever the parsed rows of the same file could come out differently.
-READER_VERSION = 9
+READER_VERSION = 10
 _DATA = ("synonyms.toml", "privacy.toml")
 
 
 @dataclass(frozen=True)
 class ParsedFile:
-    """What is known of a parsed file beside its rows."""
+    """What is known of a parsed file beside its rows. ``unlabelled_totals``: numbers of rows taken for totals."""
 
     rows_file: str
     sheet: str | None
     header_row: int
     rows_read: int
     not_data: int
+    unlabelled_totals: list[int]
     date_order: str
     read_as: str
 

@@ -7,7 +7,7 @@ for: the bytes of the cells, the delimiters and line ends between them, and the 
 from __future__ import annotations
 
 import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Collection, Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import islice
@@ -17,7 +17,7 @@ from tempfile import TemporaryDirectory
 from pipeline.ingest.dialect import LARGEST_CELL_CHARACTERS
 from pipeline.ingest.encodings import decoded_blocks
 from pipeline.ingest.files import Export
-from pipeline.ingest.headers import FOOTER, Header, is_not_data
+from pipeline.ingest.headers import FOOTER, MOST_TOTALS, Header, is_not_data, is_unlabelled_total
 from pipeline.ingest.privacy import literal
 from pipeline.store import StageError, Store
 
@@ -29,11 +29,15 @@ _BOM = b"\xef\xbb\xbf"
 
 @dataclass(frozen=True)
 class FastRows:
-    """Records of the whole file, data rows among them, and line breaks inside the cells of other rows."""
+    """Records of the whole file, data rows among them, and line breaks inside the cells of other rows.
+
+    ``unlabelled_totals``: numbers of the rows at the end that are totals without a label, and so no data.
+    """
 
     records: int
     rows_read: int
     breaks: int
+    unlabelled_totals: list[int]
 
 
 @dataclass(frozen=True)
@@ -52,7 +56,13 @@ class _Bytes:
     breaks_above: int
 
 
-def load_fast(store: Store, export: Export, header: Header, report_columns: Sequence[int]) -> FastRows | None:
+def load_fast(
+    store: Store,
+    export: Export,
+    header: Header,
+    report_columns: Sequence[int],
+    call_columns: Sequence[int] = (),
+) -> FastRows | None:
     """Make ``raw`` (see pipeline/ingest/load.py) of a text file; None, and no ``raw``, where it is not well-formed."""
     if export.text is None:
         return None
@@ -64,10 +74,13 @@ def load_fast(store: Store, export: Export, header: Header, report_columns: Sequ
     export.check_unchanged()
     rows = store.count("raw_cells")
     aside = _set_not_data_aside(store, header, report_columns)
-    _offer_raw(store, header, bool(aside))
-    breaks = written.breaks_above + sum(cell.count("\n") for cells in aside for cell in cells)
+    totals = _set_totals_aside(store, len(header.labels), call_columns, rows, set(aside))
+    _offer_raw(store, header, bool(aside or totals))
+    no_data = [*aside.values(), *totals.values()]
+    breaks = written.breaks_above + sum(cell.count("\n") for cells in no_data for cell in cells)
     records = header.row_number + rows + written.blank_lines
-    return FastRows(records, rows - len(aside), breaks)
+    numbers = [header.row_number + 1 + rowid for rowid in sorted(totals)]
+    return FastRows(records, rows - len(no_data), breaks, numbers)
 
 
 @contextmanager
@@ -154,20 +167,39 @@ def _accounted_for(store: Store, width: int, written: _Bytes) -> bool:
     return written.all - written.quotes == in_cells + between
 
 
-def _set_not_data_aside(store: Store, header: Header, report_columns: Sequence[int]) -> list[list[str]]:
+def _set_not_data_aside(store: Store, header: Header, report_columns: Sequence[int]) -> dict[int, list[str]]:
     """The rows below the header that are no data, found among the few that may be; ``raw_aside`` has their rowids."""
     cells = [f"c{place}" for place in range(1, len(header.labels) + 1)]
     found = store.rows(
         f"SELECT rowid, {', '.join(cells)} FROM raw_cells "  # noqa: S608 - names of ours, quoted literals
         f"WHERE {_may_be_no_data(header, report_columns)}"
     )
-    rows = [(number, [cell or "" for cell in row]) for number, *row in found]
-    aside = [(number, row) for number, row in rows if is_not_data(row, header.labels, report_columns)]
+    rows = {int(number): [cell or "" for cell in row] for number, *row in found}
+    aside = {number: row for number, row in rows.items() if is_not_data(row, header.labels, report_columns)}
     store.run(
         "CREATE TABLE raw_aside AS SELECT unnest($numbers::BIGINT[]) AS number",
-        {"numbers": [n for n, _ in aside]},
+        {"numbers": list(aside)},
     )
-    return [row for _, row in aside]
+    return aside
+
+
+def _set_totals_aside(
+    store: Store, width: int, call_columns: Sequence[int], rows: int, aside: Collection[int]
+) -> dict[int, list[str]]:
+    """Totals without a label among the last rows, which join ``raw_aside``."""
+    cells = ", ".join(f"c{place}" for place in range(1, width + 1))
+    totals: dict[int, list[str]] = {}
+    rowid = rows - 1
+    while rowid >= 0 and len(totals) < MOST_TOTALS:
+        if rowid not in aside:
+            found = store.row(f"SELECT {cells} FROM raw_cells WHERE rowid = {rowid}")  # noqa: S608 - numbers of ours
+            row = [cell or "" for cell in found]
+            if not is_unlabelled_total(row, call_columns):
+                break
+            totals[rowid] = row
+        rowid -= 1
+    store.run("INSERT INTO raw_aside SELECT unnest($numbers::BIGINT[])", {"numbers": list(totals)})
+    return totals
 
 
 def _may_be_no_data(header: Header, report_columns: Sequence[int]) -> str:

@@ -11,6 +11,8 @@ from pipeline.ingest.remnants import without_remnants
 from pipeline.ingest.rows import Row
 
 ROWS_SEARCHED = 40
+# So many rows of figures at a file's end may be totals without a label.
+MOST_TOTALS = 5
 FOOTER = re.compile(
     r"(?:grand |sub ?|report )?totals?\b|(?:sum|count|average|summe|gesamt|gesamtsumme|somme|suma)\b"
     r"|page \d|end of (?:report|file|list)"
@@ -169,3 +171,14 @@ def is_not_data(cells: Sequence[str], labels: tuple[str, ...], report_columns: S
         return False
     dated = any(place < len(cells) and cells[place].strip() for place in report_columns)
     return not dated
+
+
+def is_unlabelled_total(cells: Sequence[str], call_columns: Sequence[int]) -> bool:
+    """Whether a row may be a total without a label: figures alone, and nothing where a call says what it is.
+
+    ``call_columns``: places of the columns that tell a call; without any, no row is taken for a total.
+    """
+    if not call_columns or any(place < len(cells) and cells[place].strip() for place in call_columns):
+        return False
+    signs = "".join(cells)
+    return any(sign.isdigit() for sign in signs) and not any(sign.isalpha() for sign in signs)

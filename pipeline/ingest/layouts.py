@@ -68,6 +68,12 @@ class Layout(BaseModel):
         """Places of a field's columns in the header, counted from 1; empty when the field is not mapped."""
         return [self.header.index(column) + 1 for column in self.columns.get(field, ())]
 
+    def call_columns(self) -> list[int]:
+        """Places, counted from 0, of the columns that say what a call is: all used ones but amounts, and people's."""
+        amounts = [field for field in self.columns if FIELDS[field].kind in ("hours", "money")]
+        used = {place - 1 for field in self.columns if field not in amounts for place in self.places(field)}
+        return sorted(used | {self.header.index(column) for column in self.withheld})
+
     def faults(self, where: str) -> list[Fault]:
         """Everything that contradicts itself or is missing, at once."""
         found = [

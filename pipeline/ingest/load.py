@@ -17,7 +17,7 @@ import pyarrow as pa
 from pipeline.faults import InputFaults
 from pipeline.ingest.fast_load import load_fast
 from pipeline.ingest.files import Export
-from pipeline.ingest.headers import Header, is_not_data
+from pipeline.ingest.headers import MOST_TOTALS, Header, is_not_data, is_unlabelled_total
 from pipeline.ingest.rows import rows_of
 from pipeline.numerals import count_text
 from pipeline.store import StageError, Store
@@ -31,6 +31,7 @@ MOST_COLUMNS = 2_000
 class Counts:
     """Rows of a file by what they are; ``breaks`` counts line breaks inside cells that did not enter ``raw``.
 
+    ``unlabelled_totals``: numbers of the rows at the end that are totals without a label, counted in ``not_data``.
     ``faults``: why the rows could not be read to their end.
     """
 
@@ -38,16 +39,23 @@ class Counts:
     rows_read: int = 0
     not_data: int = 0
     breaks: int = 0
+    unlabelled_totals: list[int] = field(default_factory=list)
     faults: InputFaults | None = field(default=None, compare=False)
 
 
 def load_rows(
-    store: Store, export: Export, sheet: str | None, header: Header, report_columns: Sequence[int]
+    store: Store,
+    export: Export,
+    sheet: str | None,
+    header: Header,
+    report_columns: Sequence[int],
+    call_columns: Sequence[int] = (),
 ) -> Counts:
     """Fill ``raw`` in a scratch store with the data rows below the header and count every row of the file.
 
     Blank cells become NULL. A row with more cells than the header keeps them in ``surplus`` as JSON; one with
-    fewer has their number in ``missing``. Raises InputFaults when the counts disagree.
+    fewer has their number in ``missing``. ``call_columns``: places of the columns that tell a call, by which totals
+    without a label are known. Raises InputFaults when the counts disagree.
     """
     width = len(header.labels)
     if width > MOST_COLUMNS:
@@ -56,17 +64,23 @@ def load_rows(
             f"has {count_text(width)} columns; {count_text(MOST_COLUMNS)} can be read.",
             "Export fewer columns.",
         )
-    fast = load_fast(store, export, header, report_columns)
-    counts = Counts() if fast else _load_streaming(store, export, sheet, header, report_columns)
+    fast = load_fast(store, export, header, report_columns, call_columns)
+    counts = Counts() if fast else _load_streaming(store, export, sheet, header, report_columns, call_columns)
     if fast:
         counts.records, counts.rows_read, counts.breaks = fast.records, fast.rows_read, fast.breaks
         counts.not_data = fast.records - fast.rows_read
+        counts.unlabelled_totals = fast.unlabelled_totals
     _check_counts(store, export, counts, width, lone_returns=fast is None)
     return counts
 
 
 def _load_streaming(
-    store: Store, export: Export, sheet: str | None, header: Header, report_columns: Sequence[int]
+    store: Store,
+    export: Export,
+    sheet: str | None,
+    header: Header,
+    report_columns: Sequence[int],
+    call_columns: Sequence[int],
 ) -> Counts:
     """Any export, row by row: slower, and the reference for the fast way."""
     width = len(header.labels)
@@ -75,7 +89,10 @@ def _load_streaming(
         [("row_number", pa.int64()), ("surplus", pa.string()), ("missing", pa.int64())]
         + [(f"c{place}", pa.string()) for place in range(1, width + 1)]
     )
-    batches = _batches(_data_rows(export, sheet, header, report_columns, counts), width, schema, counts)
+    rows = _without_totals(
+        _data_rows(export, sheet, header, report_columns, counts), width, call_columns, counts
+    )
+    batches = _batches(rows, width, schema, counts)
     reader: Any = pa.RecordBatchReader.from_batches(schema, batches)
     try:
         with store.frame_as("rows_to_load", reader) as name:
@@ -103,6 +120,27 @@ def _data_rows(
     except InputFaults as error:
         counts.faults = error
         raise
+
+
+def _without_totals(
+    rows: Iterator[tuple[int, list[str]]], width: int, call_columns: Sequence[int], counts: Counts
+) -> Iterator[tuple[int, list[str]]]:
+    """The rows but for totals without a label at the end: what may be one waits until a row of another kind comes."""
+    waiting: list[tuple[int, list[str]]] = []
+    for row in rows:
+        if any(row[1][width:]) or not is_unlabelled_total(row[1], call_columns):
+            yield from waiting
+            waiting = []
+            yield row
+            continue
+        waiting.append(row)
+        if len(waiting) > MOST_TOTALS:
+            yield waiting.pop(0)
+    for number, cells in waiting:
+        counts.unlabelled_totals.append(number)
+        counts.breaks += sum(map(_breaks, cells))
+    counts.rows_read -= len(waiting)
+    counts.not_data += len(waiting)
 
 
 def _batches(

@@ -83,7 +83,9 @@ def limit_memory(scratch: Store, spill: str) -> None:
 def _parse(scratch: Store, recognised: Recognised, settings: Settings, rows_file: Path) -> ParsedFile:
     export, layout = recognised.export, recognised.layout
     report_columns = [place - 1 for place in layout.places("reported_at")]
-    counts = load_rows(scratch, export, recognised.sheet, recognised.header, report_columns)
+    counts = load_rows(
+        scratch, export, recognised.sheet, recognised.header, report_columns, layout.call_columns()
+    )
     reading = read_file_evidence(scratch, layout, export.kind == "workbook", export.from_1904)
     _refuse_wrong_order(export, reading)
     partial = rows_file.with_suffix(".parquet.partial")
@@ -99,6 +101,7 @@ def _parse(scratch: Store, recognised: Recognised, settings: Settings, rows_file
         header_row=recognised.header.row_number,
         rows_read=counts.rows_read,
         not_data=counts.not_data,
+        unlabelled_totals=counts.unlabelled_totals,
         date_order=reading.statement(),
         read_as=export.form,
     )

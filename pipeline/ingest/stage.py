@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from datetime import datetime, time, timedelta
 from pathlib import Path
 from typing import Any
@@ -10,8 +9,8 @@ from typing import Any
 import pandas as pd
 
 from pipeline.faults import Fault, InputFaults
-from pipeline.ingest.cache import ParsedFile, forget_others
-from pipeline.ingest.dates import AM_PM_LOST
+from pipeline.ingest.cache import forget_others
+from pipeline.ingest.file_notices import ReadFile, tell_files
 from pipeline.ingest.files import Export, open_exports
 from pipeline.ingest.layouts import read_layouts
 from pipeline.ingest.lighting import judge_texts
@@ -20,7 +19,6 @@ from pipeline.ingest.privacy import literal
 from pipeline.ingest.read import Recognised, parse_export, recognise
 from pipeline.ingest.signatures import READABLE
 from pipeline.ingest.work_words import judge_work_types, tell_work_types
-from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
 from pipeline.settings import Settings
@@ -30,14 +28,6 @@ from pipeline.store import Store, sql_text
 _DEFAULT_ROWS, _DEFAULT_PLACES = 100, 30
 # Where no log end is set: a report this far from the body of reports, a completion this long after them, is a slip.
 _FAR_REPORT_DAYS, _FAR_COMPLETION_DAYS = 366, 5 * 366
-
-
-@dataclass(frozen=True)
-class _Read:
-    """An export with its layout and its parsed rows."""
-
-    recognised: Recognised
-    parsed: ParsedFile
 
 
 def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
@@ -62,7 +52,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     store.fill("rejected_rows", "SELECT file_id, row_number, reject_reason AS reason, raw FROM parsed_rows "
                "WHERE reject_reason IS NOT NULL ORDER BY file_id, row_number")  # fmt: skip
     _fill_source_files(store, files)
-    _tell(store, files)
+    tell_files(store, files)
     tell_overlaps(store)
     tell_work_types(store)
     store.run("DROP VIEW parsed_rows; DROP TABLE lighting_verdicts; DROP TABLE worded_types")
@@ -122,8 +112,8 @@ def _name_of(path: Path, portfolio: Portfolio) -> str:
     return path.relative_to(portfolio.folder).as_posix()
 
 
-def _parse_all(recognised: list[Recognised], portfolio: Portfolio, progress: Progress) -> list[_Read]:
-    files: list[_Read] = []
+def _parse_all(recognised: list[Recognised], portfolio: Portfolio, progress: Progress) -> list[ReadFile]:
+    files: list[ReadFile] = []
     keys: set[str] = set()
     faults: list[Fault] = []
     for done, one in enumerate(recognised):
@@ -135,14 +125,14 @@ def _parse_all(recognised: list[Recognised], portfolio: Portfolio, progress: Pro
             faults += error.faults
             continue
         keys.add(key)
-        files.append(_Read(one, parsed))
+        files.append(ReadFile(one, parsed))
     if faults:
         raise InputFaults(faults)
     forget_others(portfolio.cache, keys)
     return files
 
 
-def _offer_parsed_rows(store: Store, portfolio: Portfolio, files: list[_Read]) -> None:
+def _offer_parsed_rows(store: Store, portfolio: Portfolio, files: list[ReadFile]) -> None:
     """A temporary view of all files' parsed rows with the file's id and name and the system it speaks for."""
     selects = []
     for one in files:
@@ -180,7 +170,7 @@ def _log_bounds(store: Store, settings: Settings) -> dict[str, Any]:
     }
 
 
-def _fill_source_files(store: Store, files: list[_Read]) -> None:
+def _fill_source_files(store: Store, files: list[ReadFile]) -> None:
     rows = [_source_row(one.recognised.export, one) for one in files]
     with store.frame_as("files_read", pd.DataFrame(rows)) as name:
         store.fill(
@@ -200,7 +190,7 @@ def _fill_source_files(store: Store, files: list[_Read]) -> None:
         )
 
 
-def _source_row(export: Export, one: _Read) -> dict[str, Any]:
+def _source_row(export: Export, one: ReadFile) -> dict[str, Any]:
     layout, parsed = one.recognised.layout, one.parsed
     return {
         "file_id": export.file_id,
@@ -216,41 +206,3 @@ def _source_row(export: Export, one: _Read) -> dict[str, Any]:
         "unused_columns": list(layout.unused()),
         "withheld_columns": list(layout.withheld),
     }
-
-
-def _sheets_read(files: list[_Read]) -> list[tuple[_Read, list[str | None]]]:
-    """Each file once, with the sheets of it that were read."""
-    sheets: dict[str, tuple[_Read, list[str | None]]] = {}
-    for one in files:
-        sheets.setdefault(one.recognised.export.sha256, (one, []))[1].append(one.parsed.sheet)
-    return list(sheets.values())
-
-
-def _tell(store: Store, files: list[_Read]) -> None:
-    """Notices that a person should read: sheets left aside, encodings guessed, values without a meaning."""
-    for one, sheets in _sheets_read(files):
-        export = one.recognised.export
-        others = [f"'{sheet}'" for sheet in export.sheets if sheet not in sheets]
-        if others:
-            names = " and ".join(f"'{sheet}'" for sheet in sheets)
-            only, verb = ("sheets", "were") if len(sheets) > 1 else ("sheet", "was")
-            store.notice(
-                "ingest", export.name, f"only {only} {names} {verb} read; left aside: {', '.join(others)}."
-            )
-        for remark in export.remarks:
-            store.notice("ingest", export.name, remark)
-        form = export.text or export.json
-        if form and form.encoding in ("cp1252", "latin-1"):
-            store.notice("ingest", export.name, f"is not UTF-8; read as {form.encoding} text.")
-        if AM_PM_LOST in one.parsed.date_order:
-            store.notice("ingest", export.name, f"{one.parsed.date_order.partition('; ')[2]}.")
-    for field in ("status", "work_type"):
-        unknown = store.rows(
-            f"SELECT file_name, {field}_text, count(*) FROM parsed_rows "  # noqa: S608 - a field of ours
-            f"WHERE {field}_text IS NOT NULL AND {field} IS NULL AND reject_reason IS NULL "
-            "GROUP BY ALL ORDER BY ALL LIMIT 50"
-        )
-        for name, value, count in unknown:
-            what = field.replace("_", " ")
-            store.notice("ingest", str(name), f"{what} '{value}' ({count_text(count)} rows) has no meaning; add "
-                         f"it under [values.{field}] of the layout.")  # fmt: skip

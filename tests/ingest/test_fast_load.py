@@ -61,9 +61,9 @@ def _both_ways(text: str, encoding: str = "utf-8", header: Header = HEADER) -> t
             return taken[-1]
 
         patched.setattr(load, "load_fast", fast)
-        as_it_comes = _load(export, header, lambda store: load_rows(store, export, None, header, [1]))
+        as_it_comes = _load(export, header, lambda store: load_rows(store, export, None, header, [1], [1, 2]))
         patched.setattr(load, "load_fast", lambda *_: None)
-        streamed = _load(export, header, lambda store: load_rows(store, export, None, header, [1]))
+        streamed = _load(export, header, lambda store: load_rows(store, export, None, header, [1], [1, 2]))
     return as_it_comes, streamed, taken[-1] is not None
 
 
@@ -99,6 +99,16 @@ def test_titles_over_the_header_count_as_rows() -> None:
     as_it_comes, streamed, was_fast = _both_ways(text, header=Header(3, HEADER.labels))
     assert was_fast
     assert as_it_comes == streamed
+
+
+@pytest.mark.parametrize("end", ["7,,\n", "7,,\n9,,\n", "7,,\n,,\nPage 1 of 1,,\n", '"7\n8",,\n', "7,,"])
+def test_totals_without_a_label_at_the_end_are_found_alike(end: str) -> None:
+    as_it_comes, streamed, was_fast = _both_ways(f"Number,Date 1,Said\n5,,\n1,1/2/2024,out\n{end}")
+    assert was_fast
+    assert as_it_comes == streamed
+    rows, counts = as_it_comes  # type: ignore[misc]
+    assert [row[0] for row in rows] == [2, 3]  # what looks like a total among the calls is none
+    assert counts.unlabelled_totals == ([4, 5] if "9" in end else [4])
 
 
 @pytest.mark.parametrize(

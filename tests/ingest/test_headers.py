@@ -4,7 +4,14 @@ from __future__ import annotations
 
 import pytest
 
-from pipeline.ingest.headers import column_labels, find_header, guess_header, is_not_data, normalised
+from pipeline.ingest.headers import (
+    column_labels,
+    find_header,
+    guess_header,
+    is_not_data,
+    is_unlabelled_total,
+    normalised,
+)
 
 LABELS = ("Call", "Date", "Text", "Cost")
 
@@ -117,3 +124,19 @@ def test_what_other_programs_left_in_a_columns_name_is_cleaned() -> None:
     assert column_labels(["Call&nbsp;No", "Date<br>In", "Labor &amp; parts", "Due_x000D_\nDate"]) == (
         "Call No", "Date In", "Labor & parts", "Due Date",
     )  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    ("cells", "is_total"),
+    [
+        (["", "", "", "31.50"], True),
+        (["", " ", "", "$1,396.41"], True),
+        (["", "", "", ""], False),
+        (["17", "", "", "31.50"], False),
+        (["", "", "", "31.50 for lamps"], False),
+        (["", "", "", "-"], False),
+    ],
+)
+def test_figures_where_no_call_says_what_it_is_may_be_a_total(cells: list[str], is_total: bool) -> None:
+    assert is_unlabelled_total(cells, call_columns=[0, 1, 2]) == is_total
+    assert not is_unlabelled_total(cells, call_columns=[])

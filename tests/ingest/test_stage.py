@@ -105,6 +105,23 @@ def test_rows_that_cannot_be_calls_are_kept_with_their_reason(portfolio: Portfol
     assert store.value("SELECT flags FROM calls WHERE call_number = '13'") == ["cells missing"]
 
 
+@pytest.mark.parametrize("write", [write_csv, write_xlsx])
+def test_a_total_without_a_label_is_no_data_and_told(
+    portfolio: Portfolio, intake: Intake, write: Callable[..., Path]
+) -> None:
+    path = portfolio.calls / ("log.csv" if write is write_csv else "log.xlsx")
+    header = [*HEADER, "Labor Hours", "Labor Cost"]
+    rows = [[*row, "1.5", "90.00"] for row in ROWS]
+    no_date = ["9", "", "", "Open", "", "", "", "2", ""]
+    write(path, [header, *rows, no_date, ["", "", "", "", "", "", "", "4.5", "270.00"]])
+    accept(portfolio, path)
+    store = intake(portfolio)
+    assert reconciles(store)
+    assert store.row("SELECT rows_read, rejected, not_data FROM source_files") == (4, 1, 2)
+    told = store.rows("SELECT message FROM notices WHERE message LIKE '%taken for a total.'")
+    assert [str(message).startswith("row 6 holds figures alone, at the end") for (message,) in told] == [True]
+
+
 def test_the_later_state_of_a_call_wins_and_the_earlier_is_kept(portfolio: Portfolio, intake: Intake) -> None:
     _one_file(portfolio, ROWS)
     later = [
