@@ -10,7 +10,8 @@ import streamlit as st
 
 from dashboard import parts
 from dashboard.data import portfolio_folder
-from pipeline.decisions import Decision, append_decisions, read_decisions
+from pipeline.decision_privacy import decisions_of, masked_columns, without_people
+from pipeline.decisions import Decision, append_decisions
 from pipeline.faults import InputFaults
 from pipeline.portfolio import Portfolio
 
@@ -28,8 +29,8 @@ def decisions_file() -> Path:
 
 
 def decisions_written() -> list[Decision]:
-    """Every row of the file as it is now, which the build may not have seen yet; raises InputFaults."""
-    return read_decisions(decisions_file())
+    """Every row of the file as it is now, people masked; the build may not have seen it yet. Raises InputFaults."""
+    return decisions_of(Portfolio.read(portfolio_folder()))
 
 
 def ask_who() -> None:
@@ -113,7 +114,18 @@ def _confirm(target: str, key: str, chosen: tuple[str, str] | None, why: str) ->
         parts.box("Nothing was written", *missing)
         return
     field, value = chosen
-    _write(Decision(datetime.now(), who, target, key, field, value, why), f"{field} = {value}")
+    decision = Decision(datetime.now(), who, target, key, field, value, why)
+    _write(decision, f"{field} = {value}{_masked(decision)}")
+
+
+def _masked(decision: Decision) -> str:
+    """What a person is told whose reason holds somebody's number, address or name."""
+    (kept,) = without_people([decision], Portfolio.read(portfolio_folder()).settings.privacy)
+    columns = masked_columns(decision, kept)
+    if not columns:
+        return ""
+    shown = "; ".join(f"{column} is shown as '{getattr(kept, column)}'" for column in columns)
+    return f". People are masked: {shown}. decisions.csv itself keeps what you typed"
 
 
 def undo(decision: Decision) -> None:

@@ -9,12 +9,12 @@ DECISIONS = Table(
     columns=columns("""
     row_number integer! record in decisions.csv, its header being 1
     decided_at time! when it was decided, as written
-    who text! who decided, as that person wrote
+    who text! who decided, as that person wrote; numbers and addresses masked
     target text! call, finding, incident or pattern
-    key text! id of the target, or the pattern
+    key text! id of the target, or the pattern, people masked
     field text! is_lighting, site_id, control_id, symptom or control_failed
     value text what was decided; empty withdraws an earlier row
-    why text reason, as that person wrote
+    why text reason, people masked
     state text! in force, overruled or withdrawn by a later row, withdraws an earlier row, finds nothing, or names nothing registered
     calls integer! calls that it reached
     findings integer! findings that it reached

@@ -14,7 +14,8 @@ from pipeline.decision_keys import (
     site_text_key_sql,
     text_key_sql,
 )
-from pipeline.decisions import Settled, read_decisions, settle
+from pipeline.decision_privacy import masked_columns, without_people
+from pipeline.decisions import Decision, Settled, read_decisions, settle
 from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.store import Store, sql_text
@@ -31,7 +32,10 @@ class Decisions:
 
     def __init__(self, store: Store, portfolio: Portfolio) -> None:
         self._store = store
-        self._settled = settle(read_decisions(portfolio.decisions_file))
+        typed = read_decisions(portfolio.decisions_file)
+        kept = without_people(typed, portfolio.settings.privacy)
+        _tell_of_people(store, typed, kept)
+        self._settled = settle(kept)
         rows = [
             (d.row_number, d.target, pattern_kind(d.key) if d.target == "pattern" else "", _key(one), d.field,
              d.value, d.said)
@@ -143,6 +147,22 @@ class Decisions:
         for placeholder, expression in expressions.items():
             text = text.replace(f"{{{placeholder}}}", expression)
         self._store.run(text)
+
+
+def _tell_of_people(store: Store, typed: Iterable[Decision], kept: Iterable[Decision]) -> None:
+    """A notice for each column of decisions.csv in which people were masked, with its rows."""
+    rows: dict[str, list[int]] = {}
+    for one, other in zip(typed, kept, strict=True):
+        for column in masked_columns(one, other):
+            rows.setdefault(column, []).append(one.row_number)
+    for column, numbers in rows.items():
+        first = ", ".join(map(str, numbers[:_MOST_NOTICES])) + (" …" if len(numbers) > _MOST_NOTICES else "")
+        store.notice(
+            "tie",
+            f"decisions.csv, column {column}",
+            f"a telephone number, an e-mail address or a name is masked wherever it is shown (rows {first}); the file "
+            "itself keeps what was typed. Write a role or a tag instead.",
+        )
 
 
 def _key(one: Settled) -> str:

@@ -70,6 +70,18 @@ def test_choosing_and_confirming_writes_one_row_and_says_that_a_build_is_due(
     assert all(path.read_bytes() == content for path, content in before.items())
 
 
+def test_a_reason_that_names_people_is_shown_masked_and_the_person_is_told(
+    open_page: Open, folder: Path
+) -> None:
+    app = decide(open_page(folder, "review"), "rule", "The control failed", why="ask for Petra, 970-555-0134")
+    said = words(app)
+    assert "People are masked: why is shown as 'ask for [name], [phone]'" in said
+    assert tables(app)[2]["why"].tolist() == ["ask for [name], [phone]"]
+    assert "555-0134" not in said
+    (row,) = read_decisions(folder / "decisions.csv")
+    assert row.why == "ask for Petra, 970-555-0134"
+
+
 def test_nothing_is_written_without_a_name_a_choice_and_a_reason(open_page: Open, folder: Path) -> None:
     app = decide(open_page(folder, "review"), "rule", "The control failed", who="", why=" ")
     said = words(app)

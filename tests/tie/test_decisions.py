@@ -239,3 +239,33 @@ def test_long_and_strange_texts_have_keys_that_find_them(tmp_path: Path) -> None
 def test_register_of_this_file_is_the_small_one() -> None:
     """The keys above name its controls."""
     assert {"PC-0014", "PC-0015"} <= {row["control_id"] for row in REGISTER}
+
+
+def test_people_in_what_a_person_typed_are_masked_and_told(tmp_path: Path) -> None:
+    masked_call = call("1", *DAY, "pole 14 on all day, call [name] at [phone]", "repaired")
+    store = reviewed(
+        tmp_path, [masked_call],
+        decided("finding", "1-1", "control_failed", "yes", "ask for Petra Lindqvane, 970-555-0134"),
+        # as it stands in the export, where nothing is masked
+        decided("pattern", "text = pole 14 on all day, call Petra at 970-555-0134 || repaired", "is_lighting", "yes"),
+    )  # fmt: skip
+    stored = "\n".join(repr(row) for table in TABLES for row in store.rows(f'FROM "{table.name}"'))
+    assert "ask for [name], [phone]" in finding(store)["evidence"]
+    assert "Petra" not in stored
+    assert "555-0134" not in stored
+    assert [state for state, _, _ in states(store)] == ["in force", "in force"]
+    told = dict(store.rows("SELECT place, message FROM notices WHERE place LIKE 'decisions.csv%'"))
+    assert "(rows 2)" in told["decisions.csv, column why"]
+    assert "(rows 3)" in told["decisions.csv, column key"]
+    assert "Lindqvane" in (tmp_path / "decisions.csv").read_text(encoding="utf-8-sig")
+
+
+def test_who_decided_keeps_a_name_but_no_number(tmp_path: Path) -> None:
+    rows = [
+        replace(decided("call", "1", "is_lighting", "yes"), who=who)
+        for who in ("Supervisor Benn", "Benn, call 970-555-0134")
+    ]
+    store = reviewed(tmp_path, [BURNING], *rows)
+    assert store.rows("SELECT who FROM decisions ORDER BY row_number") == [
+        ("Supervisor Benn",), ("Benn, call [phone]",),
+    ]  # fmt: skip
