@@ -12,3 +12,4 @@ LEFT JOIN (
   GROUP BY incident_id
 ) l USING (incident_id)
 GROUP BY ALL
+ORDER BY incident_id

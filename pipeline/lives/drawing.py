@@ -61,7 +61,7 @@ def fill_lives(store: Store, seats: Seats, few_failures: int) -> None:
 
 def _insert_lives(store: Store) -> None:
     lives = sql_text("pipeline.lives", "lives").replace("{stays}", "stays")
-    store.fill("lives", f"SELECT * EXCLUDE (draw) FROM ({lives})")  # noqa: S608 - our own text
+    store.fill("lives", f"SELECT * EXCLUDE (draw) FROM ({lives}) ORDER BY life_id, segment")  # noqa: S608 - our own text
 
 
 def _imputer(store: Store, seats: Seats, few_failures: int) -> Imputer:
