@@ -14,9 +14,12 @@ from pipeline.numerals import count_text
 from pipeline.store import Store
 
 _NUMERIC = r"^([0-9]{1,2})[/.\-]([0-9]{1,2})[/.\-](?:[0-9]{4}|[0-9]{2})(?:[^0-9]|$)"
-# A workbook's serial day (1 = 1900-01-01), written as a plain number; limits are 1955 and 2091.
 _BARE_TIME = r"[T ]([0-9]{1,2}:[0-9]{1,2})(?::[0-9]{1,2}(?:\.[0-9]+)?)?$"
-_SERIAL = r"^[2-6][0-9]{4}(\.[0-9]+)?$"
+# A workbook's serial day (1 = 1900-01-01), written as a plain number; limits are 1955 and 2091. Its time of day may
+# come from a column of its own, as a clock's or as a part of the day.
+_SERIAL = r"^([2-6][0-9]{4}(?:\.[0-9]+)?)(?: ([0-9]{1,2}:[0-9]{2}(?::[0-9]{2})?(?: ?[AP]M)?|0?\.[0-9]+))?$"
+_SERIAL_SHAPE = r"yd(?:\.[yd]+)?(?: d:d(?::d)?(?: ?p)?| d?\.[yd]+)?"
+_CLOCK_FORMATS = ("%I:%M %p", "%I:%M:%S %p", "%H:%M", "%H:%M:%S")
 # A column of so many clock times among which none is later than 12:59 has lost its AM and PM. A choice of ours: were
 # only one time in five in the afternoon, thirty without one would occur once in 800 columns.
 _FEWEST_TIMES = 30
@@ -152,16 +155,24 @@ def timestamp_sql(
     readings = [f"try_strptime({text}, [{plain}])"] if plain else []
     readings += [f"timezone('{time_zone}', try_strptime({text}, '{one}'))" for one in zoned]
     if serials:
-        first = "1904-01-01" if from_1904 else "1899-12-30"
-        readings.append(
-            f"CASE WHEN regexp_matches({text}, '{_SERIAL}') THEN TIMESTAMP '{first}' "
-            f"+ to_seconds(round(try_cast({text} AS DOUBLE) * 86400)) END"
-        )
+        readings.append(_serial_sql(text, "1904-01-01" if from_1904 else "1899-12-30"))
     read = f"coalesce({', '.join(readings)})" if readings else "NULL::TIMESTAMP"
     if evidence.midnights:
         is_midnight = f"regexp_matches({date_text(expression)}, '[T ]24:00(:00)?$')"
         read = f"{read} + CASE WHEN {is_midnight} THEN INTERVAL 1 DAY ELSE INTERVAL 0 DAY END"
     return f"date_trunc('day', {read})" if evidence.half_days_lost else read
+
+
+def _serial_sql(text: str, first: str) -> str:
+    """SQL: the TIMESTAMP of a serial day counted from ``first``, with its time of day if one follows; else NULL."""
+    day, time = (f"regexp_extract({text}, '{_SERIAL}', {group})" for group in (1, 2))
+    # strptime gives a time without a day one of 1900-01-01.
+    clock = f"try_strptime({time}, {list(_CLOCK_FORMATS)}) - TIMESTAMP '1900-01-01'"
+    return (
+        f"CASE WHEN regexp_matches({text}, '{_SERIAL}') THEN TIMESTAMP '{first}' "
+        f"+ to_seconds(round(({day}::DOUBLE + coalesce(try_cast({time} AS DOUBLE), 0)) * 86400)) "
+        f"+ CASE WHEN contains({time}, ':') THEN {clock} ELSE INTERVAL 0 SECOND END END"
+    )
 
 
 def as_written_sql(expression: str, formats: Sequence[str], evidence: DateEvidence) -> str:
@@ -179,6 +190,6 @@ def readable_share(evidence: DateEvidence, serials: bool) -> float:
     good = sum(
         count
         for shape, count in evidence.shapes.items()
-        if format_of(shape, "day first") or (serials and re.fullmatch(r"yd(?:\.[yd]+)?", shape))
+        if format_of(shape, "day first") or (serials and re.fullmatch(_SERIAL_SHAPE, shape))
     )
     return good / total if total else 0.0

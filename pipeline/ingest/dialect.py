@@ -99,13 +99,17 @@ def _sample(path: Path, encoding: str) -> list[str]:
 
 
 def _delimiter(sample: list[str], name: str) -> str:
-    """The delimiter that gives most rows of the sample one same width, and the widest such."""
-    scores = {}
+    """The delimiter that stands most often in rows of the sample that have one same width.
+
+    The number of such rows alone would choose the comma of decimals where broken texts make the true delimiter's rows
+    uneven.
+    """
+    scores: dict[str, int] = {}
     for delimiter in DELIMITERS:
         widths = Counter(width for width in _widths(sample, delimiter) if width > 1)
         if widths:
             width, rows_alike = widths.most_common(1)[0]
-            scores[delimiter] = (rows_alike, width)
+            scores[delimiter] = rows_alike * (width - 1)
     if not scores:
         tried = ", ".join(DELIMITERS.values())
         raise InputFaults.one(
@@ -113,7 +117,7 @@ def _delimiter(sample: list[str], name: str) -> str:
             f"has only one column (tried {tried}).",
             "Export it as a comma-separated table with a header.",
         )
-    return max(scores, key=lambda delimiter: scores[delimiter])
+    return max(scores, key=scores.__getitem__)
 
 
 def _widths(sample: list[str], delimiter: str) -> list[int]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import pytest
 from openpyxl.utils.datetime import from_excel
@@ -136,6 +136,23 @@ def test_serial_days_agree_with_openpyxl(serial: float) -> None:
     # openpyxl.utils.datetime.from_excel is the independent reference for the 1900 date system.
     assert _read([str(serial)], serials=True) == [from_excel(serial)]
     assert _read([str(serial)], serials=False) == [None]
+
+
+@pytest.mark.parametrize(
+    ("text", "hour", "minute"),
+    [
+        ("45294 08:15:00", 8, 15), ("45294 8:46 PM", 20, 46), ("45294 0.34375", 8, 15), ("45294 .5", 12, 0),
+        ("45294 24:00", 24, 0),
+    ],
+)  # fmt: skip
+def test_a_serial_day_takes_its_time_of_day_from_another_column(text: str, hour: int, minute: int) -> None:
+    expected = from_excel(45294) + timedelta(hours=hour, minutes=minute)
+    assert _read([text], serials=True) == [expected]
+    assert _read([text], serials=False) == [None]
+
+
+def test_a_serial_day_with_an_impossible_time_is_not_read() -> None:
+    assert _read(["45294 25:00"], serials=True) == [None]
 
 
 def test_every_day_of_four_years_is_read_in_either_order() -> None:

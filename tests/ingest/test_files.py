@@ -76,6 +76,16 @@ def test_the_delimiter_is_found(tmp_path: Path, delimiter: str) -> None:
     assert [cells for _, cells in rows_of(export)] == ROWS
 
 
+def test_decimal_commas_are_no_delimiters_though_broken_texts_make_the_rows_uneven(tmp_path: Path) -> None:
+    row = "7;05.01.2023;Halle Nord;Lampe{};1,50;20,00\n"
+    lines = ["Nr.;Datum;Gebäude;Störung;Std.;Kosten\n", *(row.format(end) for end in ("", "\nzweite Zeile") * 3)]
+    path = tmp_path / "calls.csv"
+    path.write_text("".join(lines), encoding="utf-8")
+    export = open_export(path)
+    assert export.text is not None
+    assert export.text.delimiter == ";"
+
+
 @pytest.mark.parametrize("encoding", ["utf-8", "utf-8-sig", "utf-16", "utf-16-le", "cp1252"])
 def test_text_comes_back_in_every_encoding(tmp_path: Path, encoding: str) -> None:
     rows = [*ROWS, ["3", "2024-01-04", "façade lamp – naïve “quote”"]]
