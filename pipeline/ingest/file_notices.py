@@ -56,9 +56,10 @@ def _tell_totals(store: Store, one: ReadFile) -> None:
     rows = one.parsed.unlabelled_totals
     if rows:
         which = "row {} holds" if len(rows) == 1 else "rows {} hold"
+        export = one.recognised.export
         store.notice(
             "ingest",
-            one.recognised.export.name,
+            f"{export.name}, sheet {export.part}" if export.part else export.name,
             f"{which.format(' and '.join(map(count_text, rows)))} figures alone, at the end and without a date, number "
             "or text of a call: taken for a total.",
         )

@@ -13,6 +13,12 @@ from pipeline.ingest.rows import Row
 ROWS_SEARCHED = 40
 # So many rows of figures at a file's end may be totals without a label.
 MOST_TOTALS = 5
+# What stands under a group's name, beside the names of whole columns (common usage, no source).
+_UNDER_GROUPS = frozenset(
+    {"no", "number", "nr", "id", "code", "name", "type", "tag", "date", "day", "time", "hour", "hours", "hrs", "from",
+     "to", "in", "out", "cost", "amount", "datum", "zeit", "uhrzeit", "stunden", "fecha", "hora", "numero",
+     "heure", "jour"}
+)  # fmt: skip
 FOOTER = re.compile(
     r"(?:grand |sub ?|report )?totals?\b|(?:sum|count|average|summe|gesamt|gesamtsumme|somme|suma)\b"
     r"|page \d|end of (?:report|file|list)"
@@ -67,6 +73,8 @@ def guess_header(first_rows: Sequence[Row], recognised: Collection[str] = ()) ->
         filled = [cell.strip() for cell in cells if cell.strip()]
         if len(filled) < max(2, 0.6 * widest) or any(not _is_name(cell) for cell in filled):
             continue
+        if isinstance(cells, _Grouped) and not cells.are_names(recognised):
+            continue
         share_known = sum(normalised(cell) in recognised for cell in filled) / len(filled)
         score = share_known + 0.3 * len(set(filled)) / widest
         # Two rows that make one header count before either of them alone: the upper is as wide, the lower as good.
@@ -77,7 +85,19 @@ def guess_header(first_rows: Sequence[Row], recognised: Collection[str] = ()) ->
 
 
 class _Grouped(list[str]):
-    """Cells of a header in two rows, group and column name joined."""
+    """Cells of a header in two rows, group and column name joined.
+
+    ``doubted``: the lower row, where it could as well be data under a complete header.
+    """
+
+    def __init__(self, cells: Sequence[str], doubted: Sequence[str] = ()) -> None:
+        super().__init__(cells)
+        self._doubted = doubted
+
+    def are_names(self, recognised: Collection[str]) -> bool:
+        """Whether the lower row holds names of columns: in doubt, most of its cells must be known ones."""
+        lower = [normalised(cell) for cell in self._doubted if cell]
+        return 2 * sum(name in recognised or name in _UNDER_GROUPS for name in lower) >= len(lower)
 
 
 def _candidates(first_rows: Sequence[Row]) -> Iterator[Row]:
@@ -87,15 +107,15 @@ def _candidates(first_rows: Sequence[Row]) -> Iterator[Row]:
         yield number, cells
         joined = _joined(above, cells)
         if joined:
-            yield number, _Grouped(joined)
+            yield number, joined
         above = cells
 
 
-def _joined(above: Sequence[str], below: Sequence[str]) -> list[str] | None:
+def _joined(above: Sequence[str], below: Sequence[str]) -> _Grouped | None:
     """Group names over column names as one row (``Dates In``, ``Dates Out``); None where they are no such pair.
 
-    A group name stands over all its columns (a merged cell) or over the first of them, blank over the others. A
-    column in no group is named in one of the rows only.
+    A group name stands over all its columns (a merged cell) or over the first of them, blank over the others. Where a
+    column in no group is named in both rows, too, the lower one is in doubt.
     """
     upper = [" ".join(cell.split()) for cell in above]
     lower = [" ".join(cell.split()) for cell in below]
@@ -104,33 +124,41 @@ def _joined(above: Sequence[str], below: Sequence[str]) -> list[str] | None:
     width = max(len(upper), len(lower))
     upper += [""] * (width - len(upper))
     lower += [""] * (width - len(lower))
-    groups = _over_groups(upper, lower)
-    if groups is None:
+    found = _over_groups(upper, lower)
+    if found is None:
         return None
-    return [f"{group} {name}".strip() for group, name in zip(groups, lower, strict=True)]
+    groups, is_doubted = found
+    joined = [f"{group} {name}".strip() for group, name in zip(groups, lower, strict=True)]
+    return _Grouped(joined, lower if is_doubted else ())
 
 
-def _over_groups(upper: list[str], lower: list[str]) -> list[str] | None:
-    """The upper row with each group's name over all its columns; None where the lower row is no row of their names."""
+def _over_groups(upper: list[str], lower: list[str]) -> tuple[list[str], bool] | None:
+    """The upper row with each group's name over all its columns, and whether the lower row may be data.
+
+    None where the lower row is no row of their names. A group of one column cannot be told from a row of data under a
+    complete header.
+    """
     if any(here and here == following for here, following in pairwise(upper)):
         members = [place for place, name in enumerate(upper) if name and _stretches(upper, place)]
         alone = [place for place, name in enumerate(upper) if name and place not in members]
-        whole = all(lower[place] for place in members) and not any(lower[place] for place in alone)
+        whole = all(lower[place] for place in members) and any(map(_is_one_only, upper, lower))
         # A title merged over every column is no group.
-        return upper if whole and len(members) < len(upper) and any(lower) else None
+        return (upper, any(lower[place] for place in alone)) if whole and len(members) < len(upper) else None
     groups, group, grouped = list(upper), "", False
     for place, name in enumerate(upper):
         if name:
             group = name if lower[place] else ""
         elif lower[place] and group:
             groups[place], grouped = group, True
-    # A group of one column cannot be told from a row of data under a complete header.
     lone = any(
         upper[place] and lower[place] and not _continues(upper, lower, place) for place in range(len(upper))
     )
-    return (
-        groups if grouped and not lone and any(upper[p] and not lower[p] for p in range(len(upper))) else None
-    )
+    some_alone = any(upper[place] and not lower[place] for place in range(len(upper)))
+    return (groups, lone) if grouped and some_alone else None
+
+
+def _is_one_only(one: str, other: str) -> bool:
+    return bool(one) != bool(other)
 
 
 def _stretches(upper: list[str], place: int) -> bool:

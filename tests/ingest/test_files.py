@@ -78,7 +78,10 @@ def test_the_delimiter_is_found(tmp_path: Path, delimiter: str) -> None:
 
 def test_decimal_commas_are_no_delimiters_though_broken_texts_make_the_rows_uneven(tmp_path: Path) -> None:
     row = "7;05.01.2023;Halle Nord;Lampe{};1,50;20,00\n"
-    lines = ["Nr.;Datum;Gebäude;Störung;Std.;Kosten\n", *(row.format(end) for end in ("", "\nzweite Zeile") * 3)]
+    lines = [
+        "Nr.;Datum;Gebäude;Störung;Std.;Kosten\n",
+        *(row.format(end) for end in ("", "\nzweite Zeile") * 3),
+    ]
     path = tmp_path / "calls.csv"
     path.write_text("".join(lines), encoding="utf-8")
     export = open_export(path)

@@ -99,9 +99,24 @@ def test_a_header_in_two_rows_is_one(upper: list[str], lower: list[str]) -> None
         assert (found.row_number, found.labels) == (3, GROUPED)
 
 
+WITH_LONE_GROUP = ("WO No.", "Requested Date", "Requested Time", "Complaint")
+
+
+@pytest.mark.parametrize("second", ["", "Requested"])
+def test_a_group_of_one_column_is_one_where_the_lower_row_holds_names_of_columns(second: str) -> None:
+    rows = [(1, ["WO", "Requested", second, "Complaint"]), (2, ["No.", "Date", "Time", ""])]
+    for found in (find_header(rows, {WITH_LONE_GROUP}), guess_header(rows, {"wo", "requested", "complaint"})):
+        assert found is not None
+        assert (found.row_number, found.labels) == (2, WITH_LONE_GROUP)
+
+
 @pytest.mark.parametrize(
     ("upper", "lower"),
     [
+        (
+            ["Call", "Notes", "Notes", "Cost"],
+            ["A", "Light out", "Monday", ""],
+        ),  # a name twice, and words below
         (["Requests of the year", "", "", ""], ["Call", "Date", "Text", "Cost"]),  # a title
         (
             ["Requests", "Requests", "Requests", "Requests"],
