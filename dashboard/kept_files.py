@@ -20,8 +20,8 @@ def change(portfolio: Portfolio) -> None:
     if not kept and not removed:
         return
     told = f"{count_text(len(kept))} in use" + (f", {count_text(len(removed))} removed" if removed else "")
-    with st.expander(f"Files of this portfolio: {told}"):
-        st.caption("A removed file moves to removed/ in the portfolio folder. It is not deleted.")
+    with st.expander("Files of this portfolio"):  # a label that changed would close it
+        st.caption(f"{told}. A removed file moves to removed/ in the portfolio folder. It is not deleted.")
         _choose(portfolio, kept, "File to remove", "Remove", remove_file)
         _choose(portfolio, removed, "File to put back", "Put back", put_back)
 

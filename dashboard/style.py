@@ -52,6 +52,8 @@ table.plain .number {{ text-align: right; font-variant-numeric: tabular-nums; }}
 .wide {{ overflow-x: auto; }}
 [data-testid="stSidebarHeader"] {{ height: 2.5rem; padding-top: .5rem; padding-bottom: 0; margin-bottom: 0; }}
 [data-testid="stSidebar"] hr {{ margin: .6rem 0; }}
+/* Closed, it lies beside the screen: what it holds must not take the focus. */
+[data-testid="stSidebar"]:is([data-collapsed="true"], [aria-expanded="false"]) {{ visibility: hidden; }}
 @media (max-width: 640px) {{
   .block-container {{ padding-left: 1rem; padding-right: 1rem; padding-top: 3.6rem; }}
   .phone-too {{ display: block; }}

@@ -41,7 +41,9 @@ def main() -> None:
     """The page."""
     st.title("Intake", anchor=False)
     st.caption("Add exports, confirm how they are read, build. Filters do not apply on this page.")
-    tell()
+    # In containers of their own, what comes and goes does not move what is open below it, which would close it.
+    with st.container():
+        tell()
     portfolio = Portfolio.read(portfolio_folder())
     _add(portfolio)
     job, place = _build(portfolio)
@@ -76,9 +78,9 @@ def _add(portfolio: Portfolio) -> None:
         "Files wait in a private temporary folder until you confirm them."
     )
     items, refused = dropped.items(uploaded or [])
-    _refused("Refused", refused)
-    waiting = dropped.waiting(portfolio, _names_read())
-    _look_at_all(portfolio, items, waiting)
+    with st.container():
+        _refused("Refused", refused)
+        _look_at_all(portfolio, items, dropped.waiting(portfolio, _names_read()))
     kept_files.change(portfolio)
 
 
