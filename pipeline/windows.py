@@ -58,7 +58,7 @@ def propose_windows(call_days: Mapping[str, Sequence[date]], log: Span) -> list[
     }
     everything = sorted({day for days in call_days.values() for day in days if log.first <= day <= log.last})
     silent = _gaps(everything, [log], 1) if len(call_days) > 1 else []
-    shared = [gap for gap, _ in silent if gap.first > log.first and gap.last < log.last]
+    shared = [gap.span for gap in silent if gap.span.first > log.first and gap.span.last < log.last]
     open_spans = _without(log, shared)
     found = []
     for site, days in sorted(tested.items()):
@@ -71,32 +71,45 @@ def propose_windows(call_days: Mapping[str, Sequence[date]], log: Span) -> list[
     return found
 
 
-def _gaps(days: Sequence[date], spans: Sequence[Span], tests: int) -> list[tuple[Span, float]]:
-    """Gaps between days, within spans laid end to end, that chance does not explain: longest first."""
+@dataclass(frozen=True)
+class _Gap:
+    """A span without calls that chance does not explain; ``open_days`` of it lie in the time that was tested."""
+
+    span: Span
+    open_days: int
+    probability: float
+
+
+def _gaps(days: Sequence[date], spans: Sequence[Span], tests: int) -> list[_Gap]:
+    """Gaps between days, within spans laid end to end, that chance does not explain: longest first.
+
+    A gap goes on over what lies between two spans: a site that joined after them was silent on either side.
+    """
     inside = [day for day in days if any(span.first <= day <= span.last for span in spans)]
     if len(inside) < FEWEST_CALL_DAYS:
         return []
-    # Once a gap is found it is taken out of the time, so that the next is judged by the rate of the rest.
-    found: list[tuple[Span, float]] = []
-    left = list(spans)
-    while len(found) < MOST_GAPS:
-        total, count = sum(span.days for span in left), len(inside)
-        gaps = [gap for span in left for gap in _silences(inside, span)]
-        longest = max(gaps, key=lambda gap: gap.days, default=None)
-        if longest is None or longest.days < SHORTEST_GAP_DAYS:
+    edges = [spans[0].first - _DAY, *inside, spans[-1].last + _DAY]
+    silences = [Span(a + _DAY, b - _DAY) for a, b in pairwise(edges) if (b - a).days > 1]
+    lengths = sorted(
+        ((_days_within(silence, spans), silence) for silence in silences), key=lambda one: -one[0]
+    )
+    total, count = sum(span.days for span in spans), len(inside)
+    found: list[_Gap] = []
+    for length, silence in lengths[:MOST_GAPS]:
+        if length < SHORTEST_GAP_DAYS:
             break
-        probability = min(1.0, (count + 1) * (1 - longest.days / total) ** count * tests)
+        probability = min(1.0, (count + 1) * (1 - length / total) ** count * tests)
         if probability > LARGEST_PROBABILITY:
             break
-        found.append((longest, probability))
-        left = [piece for span in left for piece in _without(span, [longest])]
+        found.append(_Gap(silence, length, probability))
+        total -= length  # so that the next is judged by the rate of the rest
     return found
 
 
-def _silences(days: Sequence[date], span: Span) -> list[Span]:
-    """The spans without calls inside a span, its beginning and end included."""
-    edges = [span.first - _DAY, *(day for day in days if span.first <= day <= span.last), span.last + _DAY]
-    return [Span(a + _DAY, b - _DAY) for a, b in pairwise(edges) if (b - a).days > 1]
+def _days_within(gap: Span, spans: Iterable[Span]) -> int:
+    """The days of a gap that lie in some of the spans, which do not overlap."""
+    shared = ((min(gap.last, span.last) - max(gap.first, span.first)).days + 1 for span in spans)
+    return sum(days for days in shared if days > 0)
 
 
 def _without(span: Span, gaps: Iterable[Span]) -> list[Span]:
@@ -117,23 +130,23 @@ def _without(span: Span, gaps: Iterable[Span]) -> list[Span]:
 
 
 def _site_windows(
-    site: str, days: Sequence[date], log: Span, shared: Sequence[Span], gaps: Sequence[tuple[Span, float]]
+    site: str, days: Sequence[date], log: Span, shared: Sequence[Span], gaps: Sequence[_Gap]
 ) -> SiteWindows:
     """The windows between the gaps, and what speaks for them."""
-    own = [gap for gap, _ in gaps]
+    own = [gap.span for gap in gaps]
     told = [
         f"no call of any site from {gap.first} to {gap.last} ({count_text(gap.days)} days)" for gap in shared
     ]
     open_days = sum(span.days for span in _without(log, [*shared, *own]))
-    for gap, probability in gaps:
-        expected = len(days) * gap.days / max(open_days, 1)
+    for gap in gaps:
+        expected = len(days) * gap.open_days / max(open_days, 1)
         told.append(
-            f"no call from {gap.first} to {gap.last} where about {expected:.0f} days with calls were to be expected "
-            f"(chance {_small(probability)})"
+            f"no call from {gap.span.first} to {gap.span.last} where about {expected:.0f} days with calls were to be "
+            f"expected (chance {_small(gap.probability)})"
         )
     interval = round(open_days / max(len(days), 1))
     windows = _without(log, [*shared, *(_shrunk(gap, interval, log) for gap in own)])
-    least = min((probability for _, probability in gaps), default=0.0)
+    least = min((gap.probability for gap in gaps), default=0.0)
     return SiteWindows(site, tuple(windows), "; ".join(told), least)
 
 

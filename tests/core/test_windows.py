@@ -79,6 +79,18 @@ def test_a_gap_of_all_sites_is_one_between_two_systems_and_holds_for_quiet_sites
         assert "no call of any site from" in one.evidence
 
 
+def test_a_site_that_joined_after_a_gap_of_all_sites_was_silent_on_either_side_of_it() -> None:
+    rng = np.random.default_rng(3)
+    between = Span(date(2018, 4, 1), date(2018, 9, 30))
+    late = Span(date(2018, 11, 15), LOG.last)  # too soon after the gap to tell by that silence alone
+    spans = Span(LOG.first, between.first), Span(between.last, LOG.last)
+    sites = {f"S{n}": _days(rng, 8, *spans) for n in range(12)} | {"late": _days(rng, 8, late)}
+    found = {one.site_id: one for one in propose_windows(sites, LOG)}
+    (window,) = found["late"].windows
+    assert abs((window.first - late.first).days) <= 120
+    assert f"no call from {LOG.first} to {min(sites['late']) - timedelta(days=1)}" in found["late"].evidence
+
+
 SITE_A = "S1,2020-01-01,2021-06-30\nS1,2022-01-01,2023-12-31\n"
 
 
