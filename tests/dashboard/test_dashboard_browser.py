@@ -68,18 +68,18 @@ class Visit:
             self.errors.append(f"asked another computer: {url}")
 
 
-@pytest.mark.parametrize("screen", SCREENS)
-def test_every_page_draws_without_errors_and_fits_the_screen(
-    chromium: Any, demo_address: str, screen: str
+def test_every_page_draws_without_errors_and_fits_a_phone_and_then_a_desk(
+    chromium: Any, demo_address: str
 ) -> None:
-    width, height = SCREENS[screen]
-    visit = Visit(chromium, width, height)
+    visit = Visit(chromium, *SCREENS["phone"])
     for path in PATHS:
         visit.page.goto(f"{demo_address}/{path}")
-        settle(visit.page)
-        assert visit.page.locator(ERROR_BOX).count() == 0, path
-        assert visit.page.locator("h1").count() == 1, path
-        assert visit.page.evaluate(WIDTH) <= width, path
+        for width, height in (SCREENS["phone"], SCREENS["desk"], SCREENS["phone"]):
+            visit.page.set_viewport_size({"width": width, "height": height})
+            settle(visit.page)
+            assert visit.page.locator(ERROR_BOX).count() == 0, path
+            assert visit.page.locator("h1").count() == 1, path
+            assert visit.page.evaluate(WIDTH) <= width, (path, width)
     assert visit.errors == []
     visit.page.context.close()
 
