@@ -35,9 +35,10 @@ _EXTENSION = r"(?:\s*(?:x|ext\.?|extension)\s*[0-9]{1,6})?"
 # North American numbers with any separators, local ones of seven digits, international ones with a plus sign, and
 # bare digits where a word says that a telephone is meant. Neighbouring letters, digits and hyphens mean a tag.
 _PHONES = (
-    r"(?:\+?1[\-. ]?)?(?:\([2-9][0-9]{2}\)\s?|[2-9][0-9]{2}[\-./ ]{1,2})[0-9]{3}[\-. ]?[0-9]{4}" + _EXTENSION,
+    r"(?:\+?1[\-. ]?)?(?:\([2-9][0-9]{2}\)\s?|[2-9][0-9]{2}[\-–./ ]{1,3})[0-9]{3}[\-–./ ]{0,3}[0-9]{4}"
+    + _EXTENSION,
     r"\+[0-9]{1,3}(?:[\-. ()]{0,2}[0-9]){6,13}",
-    r"(?:x|ext\.?\s?)?[2-9][0-9]{2}[\-.][0-9]{4}" + _EXTENSION,
+    r"(?:x|ext\.?\s?)?[2-9][0-9]{2}[\-–.][0-9]{4}" + _EXTENSION,
 )
 _BARE_PHONE = (
     r"(?i)\b((?:phone|tel|telephone|cell|mobile|ph|fax|text|call|contact)[\s:#.]{1,3}(?:[A-Za-z.]+[\s:,]{1,2}){0,3})"
@@ -85,7 +86,7 @@ _REACHED = f"(?:{_REACHED_BY_WORD}|{_REACHED_DIRECTLY})"
 _REACHED_IN_RUNS = rf"(?:\s+{START}(?i:at|on){RUN_END}\s+\[(?:phone|e-mail)\]|{_REACHED_DIRECTLY})"
 
 # What a text must hold for any of the steps below to change it: one look spares most texts the steps.
-MAY_HOLD_CONTACT = r"@|\+[0-9]|[0-9]{3}\)?[\s\-.]?[0-9]{3}[\s\-.]?[0-9]{4}|[0-9]{3}[\-. ]?[0-9]{4}"
+MAY_HOLD_CONTACT = r"@|\+[0-9]|[0-9]{3}\)?[\s\-.]?[0-9]{3}[\s\-.]?[0-9]{4}|[0-9]{3}[\-–./ ]{0,3}[0-9]{4}"
 MAY_HOLD_CONTACT += "|" + _PHONE_WORD + r"\(?[0-9]"
 
 
