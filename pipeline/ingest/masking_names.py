@@ -175,16 +175,14 @@ SELECT DISTINCT id, token, after_digit FROM (
   FROM (SELECT id, unnest(regexp_extract_all(marked, '\\pN(\\pL+)', 1)) AS token FROM people_runs))
 WHERE length(token) = 1 OR token IN (SELECT x FROM people_pairs UNION SELECT y FROM people_pairs
   UNION SELECT key FROM people_words);
--- Apart: a text has few words of names, but each is in many names, and so the other way round takes long.
-CREATE TEMP TABLE people_twos AS
-SELECT id, a.token AS x, b.token AS y
-FROM (SELECT DISTINCT id, token FROM people_tokens) a JOIN (SELECT DISTINCT id, token FROM people_tokens) b USING (id);
+-- The words of a text in a list: its pairs are then made first and at once compared, never all kept.
 CREATE TEMP TABLE people_found AS
 SELECT DISTINCT id, rank
-FROM people_twos JOIN people_pairs USING (x, y)
+FROM (SELECT id, x, unnest(tokens) AS y FROM (
+  SELECT id, tokens, unnest(tokens) AS x FROM (SELECT id, list(DISTINCT token) AS tokens FROM people_tokens GROUP BY id)
+)) JOIN people_pairs USING (x, y)
 JOIN (SELECT id, array_to_string(words, ' ') || ' ' AS joined FROM people_runs) USING (id)
 WHERE NOT adjoining OR {_adjoining("x", "y")} OR {_adjoining("y", "x")};
-DROP TABLE people_twos;
 CREATE TEMP TABLE people_name_of_text AS
 SELECT id, first, last, shown
 FROM (SELECT id, min(rank) AS rank FROM people_found GROUP BY id HAVING count(*) = 1) JOIN people_names USING (rank)
