@@ -9,7 +9,7 @@ from dashboard.data import ask
 from dashboard.saying import doing, say
 from pipeline.faults import InputFaults
 from pipeline.intake_actions import confirm_windows
-from pipeline.numerals import count_text
+from pipeline.numerals import count_text, counted
 from pipeline.portfolio import Portfolio
 from pipeline.window_file import FILE as WINDOWS_FILE
 from pipeline.window_file import read_windows
@@ -45,6 +45,4 @@ def confirm(portfolio: Portfolio) -> None:
 
 def _confirm(portfolio: Portfolio, chosen: list[SiteWindows]) -> None:
     rows = confirm_windows(portfolio, chosen)
-    say(
-        "Confirmed", f"Wrote {count_text(rows)} rows to {WINDOWS_FILE}.", "They count from the next build on."
-    )
+    say("Confirmed", f"Wrote {counted(rows, 'row')} to {WINDOWS_FILE}.", "They count from the next build on.")

@@ -19,6 +19,7 @@ from pipeline.build import build as build_portfolio
 from pipeline.build import current_database, previous_store, rehearsal
 from pipeline.demo import lay_out_demo
 from pipeline.faults import InputFaults, system_fault
+from pipeline.numerals import counted
 from pipeline.plain_text import never_fail_on
 from pipeline.portfolio import Portfolio, as_typed
 from pipeline.settings import is_currency_code, is_known_zone
@@ -209,7 +210,7 @@ def windows(
     typed = as_typed(folder)
     if accept:
         rows = write_windows(folder / FILE, proposal)
-        terminal.say(f"Wrote {rows} rows to {folder / FILE}. Next: `dayburn build {typed}`.")
+        terminal.say(f"Wrote {counted(rows, 'row')} to {folder / FILE}. Next: `dayburn build {typed}`.")
     elif proposal:
         terminal.say(f"Nothing was saved. To accept: `dayburn windows {typed} --accept`.")
 

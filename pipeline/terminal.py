@@ -19,7 +19,7 @@ from pipeline import figures
 from pipeline.cautions import CAUTION
 from pipeline.faults import InputFaults
 from pipeline.figures import Figure
-from pipeline.numerals import count_text
+from pipeline.numerals import count_text, counted
 from pipeline.plain_text import plain
 from pipeline.portfolio import as_typed
 from pipeline.store import Store
@@ -212,30 +212,36 @@ def _show_files(files: Sequence[dict[str, Any]]) -> None:
 
 def _show_intake(intake: Intake, files: Sequence[dict[str, Any]]) -> None:
     """Rows refused and flagged with their reasons, columns not used, and what the calls say."""
-    _lines("Rejected", [f"{row['source_file']}: {_count(row['rows'])} rows, {row['reason']} "
-                        f"(rows {row['row_numbers']})" for row in intake.rejected])  # fmt: skip
-    _lines("Flagged", [f"{row['source_file']}: {_count(row['calls'])} calls, {row['flag']} "
-                       f"(rows {row['row_numbers']})" for row in intake.flagged])  # fmt: skip
+    _lines("Rejected", [f"{row['source_file']}: {counted(int(row['rows']), 'row')}, {row['reason']} "
+                        f"({_rows(row)})" for row in intake.rejected])  # fmt: skip
+    _lines("Flagged", [f"{row['source_file']}: {counted(int(row['calls']), 'call')}, {row['flag']} "
+                       f"({_rows(row)})" for row in intake.flagged])  # fmt: skip
     _lines("Columns not used", [f"{file['name']}: {', '.join(file['unused_columns'])}" for file in files
                                 if file["unused_columns"] is not None and len(file["unused_columns"])])  # fmt: skip
     _lines("What the calls say", [_said(row) for row in intake.coverage])
-    _lines("Register rows left out", [f"{row['file_name']}: {_count(row['rows'])} rows, {row['reason']} "
-                                      f"(rows {row['row_numbers']})" for row in intake.left_out])  # fmt: skip
+    _lines("Register rows left out", [f"{row['file_name']}: {counted(int(row['rows']), 'row')}, {row['reason']} "
+                                      f"({_rows(row)})" for row in intake.left_out])  # fmt: skip
     _lines("Meter files", [_metered(row) for row in intake.meter_files])
     _lines("Silences that chance does not explain (windows of record to confirm)",
            [f"site {row['site_id']}: {row['evidence']}" for row in intake.windows_proposed])  # fmt: skip
+
+
+def _rows(row: dict[str, Any]) -> str:
+    """Which rows: row 10, or rows 10, 12 and 3 more."""
+    return f"{'rows' if ' ' in row['row_numbers'] else 'row'} {row['row_numbers']}"
 
 
 def _said(row: dict[str, Any]) -> str:
     """Shares of a file's calls with site, tag, completion and text; of its lighting calls, where they were tied."""
     fields = ("site", "tag", "completion", "problem", "action")
     shares = ", ".join(f"{name} {_percent(row[f'with_{name}'])}" for name in fields)
+    with_finding = row["lighting_with_finding"]
     tied = (
-        f"; of {_count(row['lighting_calls'])} lighting calls {_count(row['lighting_with_finding'])} hold a finding, "
-        f"{_percent(row['lighting_at_a_site'])} of these tied to a site, {_percent(row['lighting_at_a_control'])} to a "
-        "control"
+        f"; of {counted(int(row['lighting_calls']), 'lighting call')} {_count(with_finding)} "
+        f"{'holds' if with_finding == 1 else 'hold'} a finding, {_percent(row['lighting_at_a_site'])} of these tied to "
+        f"a site, {_percent(row['lighting_at_a_control'])} to a control"
     )
-    return f"{row['source_file']}: {shares}{tied if row['lighting_with_finding'] else '; no lighting call to tie'}"
+    return f"{row['source_file']}: {shares}{tied if with_finding else '; no lighting call to tie'}"
 
 
 def _metered(row: dict[str, Any]) -> str:

@@ -1,8 +1,12 @@
 -- calls: every parsed row that can be a call, the latest state of each told from earlier ones.
 -- Reads parsed_rows (the files' parsed rows with file_id, source and name), lighting_verdicts and the log's span.
 WITH files_in_order AS (
-  -- A later export is one that holds later reports; its name decides only between equals.
-  SELECT file_id, row_number() OVER (ORDER BY max(reported_at) FILTER (reported_at <= $log_to), any_value(file_name)) AS file_order
+  -- A later export is one that holds a later report or completion: one of old calls alone, made anew, has later completions.
+  -- Its name decides only between equals.
+  SELECT file_id, row_number() OVER (
+    ORDER BY greatest(max(reported_at) FILTER (reported_at::DATE <= $log_to), max(completed_at) FILTER (completed_at::DATE <= $log_to)),
+      any_value(file_name)
+  ) AS file_order
   FROM parsed_rows GROUP BY file_id
 ),
 default_coordinates AS (

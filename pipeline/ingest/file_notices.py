@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pipeline.ingest.cache import ParsedFile
 from pipeline.ingest.dates import AM_PM_LOST
 from pipeline.ingest.read import Recognised
-from pipeline.numerals import count_text
+from pipeline.numerals import count_text, counted
 from pipeline.store import Store
 
 
@@ -47,7 +47,7 @@ def tell_files(store: Store, files: list[ReadFile]) -> None:
         )
         for name, value, count in unknown:
             what = field.replace("_", " ")
-            store.notice("ingest", str(name), f"{what} '{value}' ({count_text(count)} rows) has no meaning; add "
+            store.notice("ingest", str(name), f"{what} '{value}' ({counted(count, 'row')}) has no meaning; add "
                          f"it under [values.{field}] of the layout.")  # fmt: skip
 
 

@@ -13,7 +13,7 @@ from importlib.resources import files
 from typing import Any
 
 from pipeline.ingest.privacy import literal
-from pipeline.numerals import count_text
+from pipeline.numerals import counted
 from pipeline.store import Store
 
 _FIRST_WORDS = 5
@@ -79,9 +79,10 @@ def tell_work_types(store: Store) -> None:
         """
     )
     for work_type, count, words in found:
+        is_taken, by = ("is taken", "its") if count == 1 else ("are taken", "their")
         store.notice(
             "ingest",
             "work type",
-            f"{count_text(int(count))} calls without a work type are taken as {work_type} by their words or category "
+            f"{counted(int(count), 'call')} without a work type {is_taken} as {work_type} by {by} words or category "
             f"({words}); map a work_type column, or those values, in the layout if that is wrong.",
         )

@@ -172,7 +172,7 @@ def test_check_says_what_was_refused_flagged_unused_and_missing(tmp_path: Path) 
     shown = CliRunner().invoke(app, ["check", str(folder)])
     assert shown.exit_code == 0, shown.output
     for said in (
-        "calls/orders.csv: 1 rows, no report date: column Reported is empty (rows 7)",
+        "calls/orders.csv: 1 row, no report date: column Reported is empty (row 7)",
         "calls/orders.csv: site 100%, tag 80%, completion 80%, problem 100%, action 80%; of 4 lighting calls 4 hold a "
         "finding, 100% of these tied to a site, 100% to a control",
         "Data level 3",

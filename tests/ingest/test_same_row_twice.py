@@ -55,6 +55,22 @@ def test_the_state_of_the_later_export_wins_whatever_the_files_are_called(
     )
 
 
+def test_an_old_year_exported_anew_speaks_later_than_the_export_that_went_on(
+    portfolio: Portfolio, intake: Intake
+) -> None:
+    accept(portfolio, write_csv(portfolio.calls / "all.csv", [HEADER, *map(_row, range(60))]))
+    # the first days alone, after the last report above: one order was completed meanwhile
+    anew = [_row(0, "Closed", "2024-04-02 10:00"), *map(_row, range(1, 20))]
+    write_csv(portfolio.calls / "a_corrected.csv", [HEADER, *anew])
+    store = intake(portfolio)
+    assert store.rows("SELECT status FROM calls WHERE call_number = 'W0' AND superseded_by IS NULL") == [
+        ("completed",)
+    ]
+    assert store.rows("SELECT name, superseded FROM source_files ORDER BY name") == [
+        ("calls/a_corrected.csv", 0), ("calls/all.csv", 20),
+    ]  # fmt: skip
+
+
 def test_two_systems_may_use_the_same_numbers_for_different_calls(
     portfolio: Portfolio, intake: Intake
 ) -> None:
@@ -67,6 +83,18 @@ def test_two_systems_may_use_the_same_numbers_for_different_calls(
     store = intake(portfolio)
     assert store.row("SELECT count(*), count(superseded_by), count(DISTINCT source) FROM calls") == (40, 0, 2)
     assert store.count("notices") == 0  # different report times: nothing to ask
+
+
+@pytest.mark.parametrize(("shared", "told"), [(2, False), (3, True)])
+def test_a_few_calls_exported_by_two_layouts_are_enough_to_ask(
+    portfolio: Portfolio, intake: Intake, shared: int, told: bool
+) -> None:
+    accept(portfolio, write_csv(portfolio.calls / "a.csv", [HEADER, *map(_row, range(20))]))
+    rows = [*map(_row, range(shared)), *map(_row, range(30, 40))]
+    other = [["Ticket", "Created", "Issue"], *([row[0], row[1], row[5]] for row in rows)]
+    accept(portfolio, write_csv(portfolio.calls / "other.csv", other))
+    messages = [message for (message,) in intake(portfolio).rows("SELECT message FROM notices")]
+    assert any(f"share {shared} call numbers" in one for one in messages) is told
 
 
 def test_one_system_whose_two_layouts_share_a_source_gives_each_call_once(

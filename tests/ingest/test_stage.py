@@ -270,7 +270,7 @@ def test_values_without_a_meaning_are_unknown_and_told(portfolio: Portfolio, int
     _one_file(portfolio, [[*ROWS[0][:3], "Zorp", *ROWS[0][4:]], *ROWS[1:]])
     store = intake(portfolio)
     assert store.value("SELECT status FROM calls WHERE call_number = '1'") == "unknown"
-    assert "status 'Zorp' (1 rows) has no meaning" in str(store.value("SELECT message FROM notices"))
+    assert "status 'Zorp' (1 row) has no meaning" in str(store.value("SELECT message FROM notices"))
 
 
 def test_a_file_in_the_other_date_order_is_refused(portfolio: Portfolio, intake: Intake) -> None:
