@@ -28,7 +28,9 @@ class CommonForm:
 
     def time(self, text: str) -> str:
         """SQL: a text's time where it has this form, else NULL."""
-        return f"try_strptime({text}, '{self.format}')"
+        time = f"try_strptime({text}, '{self.format}')"
+        # A year of two digits would be read as one of antiquity, and has another form.
+        return f"CASE WHEN year({time}) >= {_FIRST_YEAR_OF_FOUR_DIGITS} THEN {time} END"
 
     @property
     def has_bare_clock(self) -> bool:
@@ -44,9 +46,12 @@ def column_evidence(store: Store, relation: str, text: str, order: DateOrder | N
     form = _common_form(store, relation, text, order)
     if form is None:
         return read_evidence(store, gather_keys(store, relation, text).table, "key", weight="rows")
-    fits = f"year({form.time(text)}) >= {_FIRST_YEAR_OF_FOUR_DIGITS}"
-    others = gather_keys(store, relation, text, unless=fits)
-    return _counted(store, relation, text, form) + read_evidence(store, others.table, "key", weight="rows")
+    counted, texts = _counted(store, relation, text, form)
+    all_fit = sum(counted.shapes.values()) == texts
+    others = gather_keys(
+        store, relation, text, unless="true" if all_fit else f"{form.time(text)} IS NOT NULL"
+    )
+    return counted + read_evidence(store, others.table, "key", weight="rows")
 
 
 def _common_form(store: Store, relation: str, text: str, order: DateOrder | None) -> CommonForm | None:
@@ -64,8 +69,8 @@ def _common_form(store: Store, relation: str, text: str, order: DateOrder | None
     return None
 
 
-def _counted(store: Store, relation: str, text: str, form: CommonForm) -> DateEvidence:
-    """What the rows of a form prove."""
+def _counted(store: Store, relation: str, text: str, form: CommonForm) -> tuple[DateEvidence, int]:
+    """What the rows of a form prove, and how many rows have any text."""
     proofs: dict[str, str] = {}
     if form.order:
         proofs["both"] = "day(t) <= 12 AND day(t) <> month(t)"
@@ -75,8 +80,7 @@ def _counted(store: Store, relation: str, text: str, form: CommonForm) -> DateEv
         proofs["bare_times"] = "hour(t) > 0 OR minute(t) > 0"
         proofs["full_times"] = "hour(t) > 12 OR (hour(t) = 0 AND minute(t) > 0)"
     counts = "".join(f", count(*) FILTER ({proof})" for proof in proofs.values())
-    rows, *found = store.row(
-        f"SELECT count(*){counts} FROM (SELECT {form.time(text)} AS t FROM {relation}) "  # noqa: S608 - names of ours
-        f"WHERE year(t) >= {_FIRST_YEAR_OF_FOUR_DIGITS}"
+    texts, rows, *found = store.row(
+        f"SELECT count({text}), count(t){counts} FROM (SELECT {text}, {form.time(text)} AS t FROM {relation})"  # noqa: S608
     )
-    return DateEvidence({form.shape: rows} if rows else {}, **dict(zip(proofs, found, strict=True)))
+    return DateEvidence({form.shape: rows} if rows else {}, **dict(zip(proofs, found, strict=True))), texts

@@ -213,7 +213,8 @@ def _may_be_no_data(header: Header, report_columns: Sequence[int]) -> str:
     )
     # Blank rows and totals have no report date, and a header again has a name in its place.
     undated = [
-        f"(c{place + 1} IS NULL OR NOT regexp_matches(c{place + 1}, '[0-9]') "
+        f"(c{place + 1} IS NULL OR NOT ((c{place + 1} >= '0' AND c{place + 1} < ':') "
+        f"OR regexp_matches(c{place + 1}, '[0-9]')) "
         f"OR contains(c{place + 1}, {literal(labels[place].split()[0])}) "
         f"OR contains(c{place + 1}, '_x') OR contains(c{place + 1}, '&'))"
         for place in report_columns
