@@ -89,8 +89,13 @@ class Masker:
         return changed
 
     def masked_texts(self, texts: Sequence[str]) -> list[str]:
-        """A few texts that belong to no row, masked."""
-        frame = pd.DataFrame({"row_number": range(len(texts)), "loose_text": list(texts), "who": ""})
+        """A few texts that belong to no row, masked: the single names of every row's people count in them."""
+        if self.is_on:
+            self._store.run(
+                "DELETE FROM people_own WHERE who = '*'; "
+                "INSERT INTO people_own SELECT '*', list_distinct(flatten(list(words))) FROM people_own"
+            )
+        frame = pd.DataFrame({"row_number": range(len(texts)), "loose_text": list(texts), "who": "*"})
         with self._store.frame_as("loose_texts", frame) as name:
             changed = self.masked_cells([(name, "loose_text")])
         if not changed:

@@ -239,7 +239,6 @@ def _masked_samples(
     """The profiles with masked samples, and values by field masked: a screen shows what would be stored."""
     withheld = [f"c{draft.header.index(column) + 1}" for column in draft.withheld]
     shown = [(column, sample) for column, profile in profiles.items() for sample in profile.samples]
-    # A sample stands alone, so no row's own names apply to it.
     loose = [sample for _, sample in shown] + [value for several in values.values() for value in several]
     masked = iter(Masker(store, Privacy(), withheld, ()).masked_texts(loose))
     by_column: dict[str, list[str]] = {column: [] for column in profiles}

@@ -59,7 +59,8 @@ def _reject_sql(layout: Layout, date_shown: str) -> str:
     order = f" read {layout.date_order}" if layout.date_order else ""
     return f"""CASE
     WHEN surplus IS NOT NULL
-      THEN 'has ' || json_array_length(surplus) || ' more cells than the header ({len(layout.header)})'
+      THEN 'has ' || json_array_length(surplus) || ' more ' || if(json_array_length(surplus) = 1, 'cell', 'cells')
+        || ' than the header ({len(layout.header)})'
     WHEN date_shown IS NULL THEN {literal(f"no report date: column {columns} is empty")}
     WHEN undated
       THEN 'report date ''' || {date_shown} || ''' in column ' || {literal(columns)}

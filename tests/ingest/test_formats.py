@@ -181,7 +181,7 @@ def test_rows_that_all_have_more_cells_than_the_header_are_kept_with_the_reason(
     store = intake(portfolio)
     assert reconciles(store)
     reasons = store.rows("SELECT DISTINCT reason FROM rejected_rows")
-    assert reasons == [("has 1 more cells than the header (7)",)]
+    assert reasons == [("has 1 more cell than the header (7)",)]
     assert store.row("SELECT rows_read, calls, rejected FROM source_files") == (3, 0, 3)
 
 

@@ -103,6 +103,10 @@ def test_a_single_name_is_masked_in_the_rows_own_text_only(masker: Masks) -> Non
     assert _mask(masker, "Ostwick replaced it", row=1) == "Ostwick replaced it"
 
 
+def test_in_a_text_without_a_row_the_single_names_of_all_rows_are_masked(masker: Masks) -> None:
+    assert _mask(masker, "Ostwick replaced it") == "[name] replaced it"
+
+
 def test_a_name_that_is_an_ordinary_word_is_masked_only_with_its_first_name(masker: Masks) -> None:
     assert _mask(masker, "NELL PARK: park lights on", row=1) == "[name]: park lights on"
 

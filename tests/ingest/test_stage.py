@@ -95,7 +95,7 @@ def test_rows_that_cannot_be_calls_are_kept_with_their_reason(portfolio: Portfol
         (2, "no report date: column Date Reported is empty"),
         (3, "report date 'soon' in column Date Reported is not a date"),
         (4, "neither a call number nor any text"),
-        (5, "has 1 more cells than the header (7)"),
+        (5, "has 1 more cell than the header (7)"),
     ]
     assert json.loads(str(rejected[0][2])) == {
         "Call Number": "10", "Building": "Larch School", "Description": "no date; call [phone]",
