@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Callable
-from enum import StrEnum
+from collections.abc import Callable, Sequence
 from functools import wraps
 from importlib.resources import files
 from pathlib import Path
@@ -17,6 +16,18 @@ import pipeline
 from pipeline import terminal
 from pipeline.build import build as build_portfolio
 from pipeline.build import current_database, previous_store, rehearsal
+from pipeline.cli_options import (
+    AcceptLayout,
+    AsJson,
+    AsRegister,
+    Columns,
+    DatesRead,
+    Export,
+    Folder,
+    Reader,
+    Source,
+    named_columns,
+)
 from pipeline.demo import lay_out_demo
 from pipeline.faults import InputFaults, system_fault
 from pipeline.numerals import counted
@@ -24,8 +35,11 @@ from pipeline.plain_text import never_fail_on
 from pipeline.portfolio import Portfolio, as_typed
 from pipeline.settings import is_currency_code, is_known_zone
 from pipeline.store import Store
+from pipeline.summary import Summary, build_summary, check_summary, json_text
+from pipeline.summary_text import show_summary
 from pipeline.template import lay_out
 from pipeline.tie.tellers import use_processes
+from pipeline.windows import SiteWindows
 
 P = ParamSpec("P")
 
@@ -39,33 +53,6 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
     rich_markup_mode=None,
 )
-
-Folder = Annotated[Path, typer.Argument(metavar="DIR", help="The portfolio folder.")]
-AsJson = Annotated[bool, typer.Option("--json", help="Print JSON for a script instead of text.")]
-
-
-class Reader(StrEnum):
-    """Who a report is for: whose question comes first."""
-
-    director = "director"
-    sustainability = "sustainability"
-    contractor = "contractor"
-
-
-class DateOrder(StrEnum):
-    """How a column of dates such as 03/04/2024 is to be read."""
-
-    month_first = "MDY"
-    day_first = "DMY"
-
-
-class RegisterTable(StrEnum):
-    """What an inventory lists."""
-
-    controls = "controls"
-    fixtures = "fixtures"
-    accounts = "accounts"
-    sites = "sites"
 
 
 def _tells_faults(command: Callable[P, None]) -> Callable[P, None]:
@@ -127,36 +114,19 @@ def new(
 @_tells_faults
 def layout(
     folder: Folder,
-    file: Annotated[
-        Path, typer.Argument(metavar="FILE", help="A work-order export: text table, workbook or JSON.")
-    ],
-    accept: Annotated[
-        bool, typer.Option("--accept", help="Save the proposal and put FILE into calls/ (or registers/).")
-    ] = False,
-    register: Annotated[
-        RegisterTable | None,
-        typer.Option("--as", help="Read FILE as an inventory of controls, fixtures, accounts or sites."),
-    ] = None,
-    date_order: Annotated[
-        DateOrder | None, typer.Option(help="How dates are written, where the file itself leaves it open.")
-    ] = None,
-    column: Annotated[
-        list[str] | None,
-        typer.Option(
-            metavar="FIELD=COLUMN", help="Say which of their columns is one of our fields; may be repeated."
-        ),
-    ] = None,
-    source: Annotated[
-        str | None,
-        typer.Option(help="Name of the work-order system, where two kinds of export share its call numbers."),
-    ] = None,
+    file: Export,
+    accept: AcceptLayout = False,
+    register: AsRegister = None,
+    date_order: DatesRead = None,
+    column: Columns = None,
+    source: Source = None,
 ) -> None:
     """Show how an export's columns would be read; --accept saves that for every file with the same header."""
     from pipeline.intake_actions import Told, propose
     from pipeline.intake_actions import accept as accept_file
 
     portfolio = Portfolio.read(folder)
-    columns = {name: tuple(theirs) for name, theirs in _named_columns(column or []).items()}
+    columns = {name: tuple(theirs) for name, theirs in named_columns(column or []).items()}
     told = Told(date_order.value if date_order else None, columns, source)
     proposal = propose(file, portfolio, register.value if register else "calls", told)
     for line in proposal.lines():
@@ -188,8 +158,8 @@ def build(folder: Folder, as_json: AsJson = False) -> None:
 def check(folder: Folder, as_json: AsJson = False) -> None:
     """Say what the data in DIR support and what is wrong in them, changing nothing."""
     with terminal.progress() as progress, rehearsal(folder, progress) as store:
-        summary = terminal.check_summary(store)
-    terminal.show(summary, as_json)
+        summary = check_summary(store)
+    _show(summary, as_json)
 
 
 @app.command(short_help="Show, or accept, when each site's calls were kept.")
@@ -206,7 +176,7 @@ def windows(
 
     with terminal.progress() as progress, rehearsal(folder, progress) as store:
         proposal = proposed(store)
-    terminal.show_windows(proposal)
+    _say_windows(proposal)
     typed = as_typed(folder)
     if accept:
         rows = write_windows(folder / FILE, proposal)
@@ -283,22 +253,27 @@ def _build_and_show(folder: Path, as_json: bool) -> None:
         built = build_portfolio(folder, progress)
     store = Store.open(built.database)
     try:
-        terminal.show(terminal.build_summary(store, folder), as_json)
+        _show(build_summary(store, folder), as_json)
     finally:
         store.close()
 
 
-def _named_columns(given: list[str]) -> dict[str, list[str]]:
-    """``FIELD=COLUMN`` options by field; a field named twice is made of both columns, in that order."""
-    columns: dict[str, list[str]] = {}
-    for text in given:
-        name, equals, theirs = text.partition("=")
-        if not (equals and name.strip() and theirs.strip()):
-            raise InputFaults.one(
-                "--column", f"'{text}' is not FIELD=COLUMN.", "Example: --column reported_at='Date In'."
-            )
-        columns.setdefault(name.strip(), []).append(theirs.strip())
-    return columns
+def _show(summary: Summary, as_json: bool) -> None:
+    if as_json:
+        print(json_text(summary))
+    else:
+        show_summary(summary)
+
+
+def _say_windows(proposal: Sequence[SiteWindows]) -> None:
+    """The windows of record that the calls suggest, with their evidence."""
+    if not proposal:
+        terminal.say("The calls leave no silence that chance would not explain: nothing to propose.")
+    for one in proposal:
+        terminal.say(
+            f"site {one.site_id}: {', '.join(f'{span.first} to {span.last}' for span in one.windows)}"
+        )
+        terminal.say(f"    {one.evidence}")
 
 
 if __name__ == "__main__":

@@ -231,7 +231,7 @@ def test_current_names_only_a_database_that_exists(built: Path) -> None:
 
 
 def test_json_of_a_figure_without_a_limit_is_still_json() -> None:
-    from pipeline.terminal import _finite
+    from pipeline.summary import _finite
 
     assert json.dumps(_finite({"a": float("inf"), "b": [float("nan"), 1.0]}), allow_nan=False) == (
         '{"a": null, "b": [null, 1.0]}'

@@ -11,12 +11,14 @@ from streamlit.testing.v1 import AppTest
 import dashboard
 from dashboard import charts
 from dashboard.data import PORTFOLIO_VARIABLE
-from pipeline import figures, terminal
+from pipeline import figures
 from pipeline.figures import Filters
 from pipeline.report.content import ORDER
 from pipeline.report.meter_section import meters
 from pipeline.report.statement_section import statements
 from pipeline.store import Store
+from pipeline.summary import check_summary
+from pipeline.summary_text import show_summary
 
 
 def test_reconciliation_counts_each_side_and_says_what_is_in_the_total(store: Store) -> None:
@@ -65,8 +67,8 @@ def test_without_meters_every_figure_says_what_to_add() -> None:
 def test_check_names_each_meter_file_and_what_is_kept_out(
     store: Store, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    summary = terminal.check_summary(store)
-    terminal.show(summary, as_json=False)
+    summary = check_summary(store)
+    show_summary(summary)
     said = capsys.readouterr().out
     assert "meters/readings.csv: 25" in said.replace("\u202f", "")
     assert "2 accounts, intervals of 15 min (inferred), offsets times, 2021-01-19 to 2021-05-31" in said

@@ -15,7 +15,8 @@ from pipeline.progress import Silent
 from pipeline.report import write_report
 from pipeline.report.sections import lives
 from pipeline.store import Store
-from pipeline.terminal import build_summary, show
+from pipeline.summary import build_summary
+from pipeline.summary_text import show_summary
 
 # One failure of B, none of T.
 FEW = SETTINGS.assumptions.model_copy(update={"few_failures": 100})
@@ -81,7 +82,7 @@ def test_the_headline_has_no_soonest_group_and_says_that_little_is_known_of_the_
 def test_the_command_line_prints_the_limit_that_is_known(
     few: Store, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    show(build_summary(few, Path("small")), as_json=False)
+    show_summary(build_summary(few, Path("small")))
     printed = capsys.readouterr().out
     assert "(at most " in printed
     assert "nan" not in printed.replace("maintenance", "")
