@@ -75,11 +75,30 @@ class Adder:
         self._tell_bounds(inventory, out_of_bounds)
         if inventory.layout.derive_controls:
             self._derive_controls(inventory, kept)
-        left = sum(one.file_name == inventory.file_name for one in self.added.left_out)
+        self._add_one_site(inventory)
+        left = [one for one in self.added.left_out if one.file_name == inventory.file_name]
         if left:
-            share = f"{count_text(left)} of {count_text(len(inventory.rows))} rows"
-            message = f"{share} cannot be used; each is kept with its reason."
+            share = f"{count_text(len(left))} of {count_text(len(inventory.rows))} rows"
+            example = f"row {count_text(left[0].row_number)}: {left[0].reason}"
+            message = f"{share} cannot be used, such as {example}. Each is kept with its reason."
             self.added.notices.append((inventory.file_name, message))
+
+    def _add_one_site(self, inventory: Inventory) -> None:
+        """The site of controls that none is told for, where there are several: a row of its own, and said."""
+        sites = {site["site_id"] for site in self._rows["sites"]}
+        there = [row for row in self._rows["controls"] if row["site_id"] == ONE_SITE]
+        if not sites or ONE_SITE in sites or not there:
+            return
+        self._keep(
+            "sites",
+            dict.fromkeys(self._columns["sites"])
+            | {"site_id": ONE_SITE, "row_number": there[0]["row_number"], "file_name": inventory.file_name},
+        )
+        message = (
+            f"nothing tells at which of the sites {count_text(len(there))} controls stand: they are put to one called "
+            f"'{ONE_SITE}'. Name the column of sites with `--column site_id='THEIR COLUMN'`."
+        )
+        self.added.notices.append((inventory.file_name, message))
 
     def _keep(self, table: str, row: Row) -> None:
         self._rows[table].append(row)

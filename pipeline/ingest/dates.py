@@ -89,12 +89,10 @@ class DateEvidence:
                 f"{count_text(self.month_first_only)} only month first"
             )
         told = {"day first": self.day_first_only, "month first": self.month_first_only}.get(order, 0)
-        basis = (
-            f"{count_text(told)} dates fit only this order" if told else "as the layout says; both orders fit"
-        )
-        return f"{order}: {basis}, {count_text(self.both)} fit both, " + (
-            f"{count_text(self.against(order))} fit only the other"
-        )
+        both, against = count_text(self.both), count_text(self.against(order))
+        if not told:
+            return f"{order}: as the layout says; {both} dates fit both orders, {against} only the other"
+        return f"{order}: {count_text(told)} dates fit only this order, {both} fit both, {against} fit only the other"
 
 
 def read_evidence(store: Store, table: str, expression: str, weight: str = "1") -> DateEvidence:

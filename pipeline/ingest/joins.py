@@ -9,6 +9,10 @@ from pipeline.ingest.profile import ColumnProfile
 from pipeline.ingest.synonyms import Synonyms
 
 _TIME_WORDS = {"time", "hour", "hora", "heure", "uhrzeit", "zeit", "clock"}
+_HOUSE_NAMES = {
+    "house", "house number", "street number", "st number", "address number", "hausnr", "hausnummer", "haus number",
+    "numero de calle", "numero exterior", "numero de rue", "number rue", "number exterior",
+}  # fmt: skip
 _DATE_WORDS = {"date", "day", "fecha", "datum", "jour", "tag"}
 
 
@@ -40,15 +44,23 @@ def _is_clock(profile: ColumnProfile, words: set[str]) -> bool:
     )
 
 
-def house_number(address: str, profiles: Mapping[str, ColumnProfile], free: Sequence[str]) -> Find | None:
-    """The column beside a street's that holds its house numbers."""
+def house_number(
+    address: str, profiles: Mapping[str, ColumnProfile], free: Sequence[str], synonyms: Synonyms
+) -> Find | None:
+    """The column beside a street's that holds its house numbers: called so, or beside what can only be streets."""
     street = profiles[address]
-    if street.addresses < 0.4 or street.looks.starts_with_digit > 0.2:
+    if street.looks.starts_with_digit > 0.2:
         return None
     labels = list(profiles)
     place = labels.index(address)
     for column in labels[max(0, place - 1) : place] + labels[place + 1 : place + 2]:
-        if column in free and profiles[column].looks.houses > 0.9 and profiles[column].mean_length < 6.5:
+        named = synonyms.plain(column) in _HOUSE_NAMES
+        if (
+            column in free
+            and (named or street.addresses >= 0.4)
+            and profiles[column].looks.houses > 0.9
+            and profiles[column].mean_length < 6.5
+        ):
             return Find("address_text", column, 0.7, f"house numbers beside the streets of '{address}'")
     return None
 

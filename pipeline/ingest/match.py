@@ -204,7 +204,7 @@ class _Filler:
 
     def _join_house_numbers(self) -> None:
         address = self._column_of("address_text")
-        house = house_number(address, self._profiles, self._free()) if address else None
+        house = house_number(address, self._profiles, self._free(), self._synonyms) if address else None
         self._add([house] if house else [], rank=-1)
 
 

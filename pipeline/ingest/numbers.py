@@ -55,7 +55,7 @@ def plain_number_sql(expression: str, decimal: Decimal) -> str:
     text = rf"regexp_replace(trim({expression}), '^({inside})\((.*)\)({inside})$', '-\1\2\3')"
     text = rf"regexp_replace({text}, '^(.*[0-9].*)-$', '-\1')"
     text = rf"regexp_replace({text}, '^(-?){sign}(-?)', '\1\2')"
-    text = f"regexp_replace({text}, '{inside}$', '')"
+    text = rf"regexp_replace({text}, '(?:[\p{{L}}\p{{Sc}} \x{{a0}}\x{{202f}}]+\.?)?$', '')"
     thousands, point = (",", ".") if decimal == "point" else (".", ",")
     grouped = rf"^-?[0-9]{{1,3}}([{thousands} ''’\x{{a0}}\x{{202f}}][0-9]{{3}})+({chr(92)}{point}[0-9]*)?$"
     text = (

@@ -221,6 +221,38 @@ def test_a_citys_street_lights_read_in_with_controls_derived(tmp_path: Path) -> 
     )
 
 
+def test_controls_that_no_site_is_told_for_are_kept_at_one_of_their_own(
+    portfolio: Portfolio, tmp_path: Path
+) -> None:
+    (portfolio.folder / "sites.csv").write_text(SITES)
+    header = ["Circuit ID", "Photocell", "Lights", "Lamp Type", "Watts per Fixture"]
+    rows = [[f"CKT-{n}", f"PE-{n}", n, "HPS", "150 W"] for n in range(2, 5)]
+    _accept(portfolio, write_csv(tmp_path / "circuits.csv", [header, *rows]), "fixtures")
+    with closing(_read(portfolio)) as store:
+        assert store.rows("SELECT control_id, site_id FROM controls ORDER BY 1") == [
+            (f"PE-{n}", "portfolio") for n in range(2, 5)
+        ]
+        assert store.rows("SELECT fixture_id, luminaires FROM fixtures ORDER BY 1") == [
+            (f"CKT-{n}", n) for n in range(2, 5)
+        ]
+        assert store.value("SELECT count(*) FROM sites") == 3
+        told = store.value("SELECT message FROM notices WHERE message LIKE 'nothing tells%'")
+    assert str(told).startswith("nothing tells at which of the sites 3 controls stand")
+
+
+def test_rows_left_out_are_told_with_a_reason(portfolio: Portfolio, tmp_path: Path) -> None:
+    (portfolio.folder / "sites.csv").write_text(SITES)
+    rows = [CONTROLS[0], ["PC-1", "Nowhere", "pole 1", "Photocell", "X-1", "3/25/2015", "", ""]]
+    _accept(
+        portfolio, write_csv(tmp_path / "assets.csv", rows), "controls", columns={"control_id": ["Asset Tag"]}
+    )
+    with closing(_read(portfolio)) as store:
+        told = store.value("SELECT message FROM notices WHERE message LIKE '%cannot be used%'")
+    assert told == (
+        "1 of 1 rows cannot be used, such as row 2: site 'Nowhere' is not in sites.csv. Each is kept with its reason."
+    )
+
+
 def test_names_that_no_register_knows_are_left_empty_and_told(portfolio: Portfolio, tmp_path: Path) -> None:
     (portfolio.folder / "accounts.csv").write_text("account_id\nA1\n")
     _accept(portfolio, write_csv(tmp_path / "sites.csv", [

@@ -52,7 +52,7 @@ def test_money_with_a_decimal_comma(text: str, amount: str) -> None:
 @pytest.mark.parametrize(
     ("text", "hours"),
     [("1.5", 1.5), ("1:30", 1.5), ("0:45:00", 0.75), ("1h 30m", 1.5), ("2 hrs", 2.0), ("90 min", 1.5),
-     ("1h30", 1.5), ("2 Std.", 2.0), ("1 h 15 min", 1.25),
+     ("1h30", 1.5), ("2 Std.", 2.0), ("1.5 Std.", 1.5), ("1.5 hrs", 1.5), ("1 h 15 min", 1.25),
      ("h", None),
      ("half a day", None)],
 )  # fmt: skip

@@ -212,3 +212,24 @@ def test_an_open_order_is_said_as_open(portfolio: Portfolio) -> None:
     assert (
         "dates: order of day and month open: 1 dates fit both, 0 only day first, 0 only month first" in said
     )
+
+
+def test_short_german_names_and_hours_as_words_are_found(portfolio: Portfolio) -> None:
+    header = ["Auftrag", "Meldedatum", "Straße", "Hausnr.", "Störung", "Std."]
+    rows = [
+        [f"A-{n}", f"{n + 12}.03.2023", street, n, f"Leuchte {n} ist dunkel", hours]
+        for n, (street, hours) in enumerate([("Ahornweg", "2 h"), ("Buchenallee", "1h30")] * 5, start=1)
+    ]
+    path = write_csv(portfolio.folder / "liste.csv", [header, *rows], delimiter=";")
+    columns = propose_layout(path, portfolio).layout.columns
+    assert columns["address_text"] == ("Hausnr.", "Straße")
+    assert columns["labour_hours"] == ("Std.",)
+
+
+def test_an_order_that_was_told_says_how_many_dates_leave_it_open(portfolio: Portfolio) -> None:
+    rows = [["Call", "Reported", "Problem"], *[[n, "3/4/2023", f"pole light {n} out"] for n in range(6)]]
+    path = write_csv(portfolio.folder / "log.csv", rows)
+    lines = propose_layout(path, portfolio, date_order="MDY").lines()
+    assert any(
+        "month first: as the layout says; 6 dates fit both orders, 0 only the other" in line for line in lines
+    )
