@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
@@ -14,6 +15,8 @@ from pipeline.cautions import CAUTION
 from pipeline.cli import app
 from pipeline.faults import InputFaults
 from pipeline.store import Store
+from pipeline.summary import _finite, build_summary, check_summary, json_text
+from pipeline.summary_text import show_summary
 from pipeline.tables import TABLES
 
 RUN = CliRunner()
@@ -204,17 +207,6 @@ class TestCommand:
         )
         assert "Did you mean 'default_tariff'?" in self.run("build", folder, code=1)
 
-    def test_a_summary_that_sends_people_to_equipment_carries_the_cautions(self, folder: Path) -> None:
-        assert CAUTION in self.run("build", folder)
-        assert CAUTION not in self.run("check", folder)
-
-    def test_json_is_for_a_script(self, folder: Path) -> None:
-
-        output = self.run("build", folder, "--json")
-        result = json.loads(output[output.index("{") :])
-        assert result["files"][0]["rows_read"] == 6
-        assert set(result) == {"files", "level", "checks", "notices", "log", "headline", "next_steps"}
-
     def test_wrong_usage_exits_2(self) -> None:
         self.run("report", "somewhere", code=2)
 
@@ -230,9 +222,29 @@ def test_current_names_only_a_database_that_exists(built: Path) -> None:
         current_database(built)
 
 
-def test_json_of_a_figure_without_a_limit_is_still_json() -> None:
-    from pipeline.summary import _finite
+@pytest.fixture
+def built_store(built: Path) -> Iterator[Store]:
+    store = Store.open(current_database(built))
+    yield store
+    store.close()
 
+
+def test_a_summary_that_sends_people_to_equipment_carries_the_cautions(
+    built_store: Store, capsys: pytest.CaptureFixture[str]
+) -> None:
+    show_summary(build_summary(built_store, Path("yards")))
+    assert CAUTION in capsys.readouterr().out
+    show_summary(check_summary(built_store))
+    assert CAUTION not in capsys.readouterr().out
+
+
+def test_json_of_a_build_holds_what_its_text_says(built_store: Store) -> None:
+    result = json.loads(json_text(build_summary(built_store, Path("yards"))))
+    assert result["files"][0]["rows_read"] == 6
+    assert set(result) == {"files", "level", "checks", "notices", "log", "headline", "next_steps"}
+
+
+def test_json_of_a_figure_without_a_limit_is_still_json() -> None:
     assert json.dumps(_finite({"a": float("inf"), "b": [float("nan"), 1.0]}), allow_nan=False) == (
         '{"a": null, "b": [null, 1.0]}'
     )

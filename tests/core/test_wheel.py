@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import os
 import subprocess
 import sys
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -22,9 +24,7 @@ def installed(tmp_path_factory: pytest.TempPathFactory) -> Path:
         [*pip, "wheel", "--no-deps", "--no-build-isolation", "-w", str(wheels), str(ROOT)], check=True
     )
     (wheel,) = wheels.glob("dayburn-*.whl")
-    subprocess.run(
-        [*pip, "install", "--no-deps", "--no-index", "--target", str(target), str(wheel)], check=True
-    )
+    zipfile.ZipFile(wheel).extractall(target)
     return target
 
 
@@ -38,14 +38,30 @@ def run(installed: Path, folder: Path, *arguments: str) -> str:
     return result.stdout
 
 
+def commands(installed: Path, folder: Path, *given: list[str]) -> None:
+    """Several commands in one process: a fresh one for each would mostly load libraries anew."""
+    script = (
+        "import sys, json; from pipeline.cli import app\n"
+        "for arguments in json.loads(sys.argv[1]): app(arguments, standalone_mode=False)"
+    )
+    run(installed, folder, "-c", script, json.dumps(given))
+
+
 def test_a_portfolio_is_built_and_reported_from_an_empty_folder(installed: Path, tmp_path: Path) -> None:
     (tmp_path / "orders.csv").write_text(small_portfolio.CALLS, encoding="utf-8")
-    command = ("-m", "pipeline.cli")
-    run(installed, tmp_path, *command, "new", "p", "--time-zone", "America/Denver")
-    run(installed, tmp_path, *command, "layout", "p", "orders.csv", "--accept")
-    assert "6" in run(installed, tmp_path, *command, "build", "p")
-    run(installed, tmp_path, *command, "report", "p", "--out", "r.html")
-    run(installed, tmp_path, *command, "report", "p", "--out", "r.xlsx")
+    commands(
+        installed,
+        tmp_path,
+        ["new", "p", "--time-zone", "America/Denver"],
+        ["layout", "p", "orders.csv", "--accept"],
+    )
+    assert "6" in run(installed, tmp_path, "-m", "pipeline.cli", "build", "p")
+    commands(
+        installed,
+        tmp_path,
+        ["report", "p", "--out", "r.html"],
+        ["report", "p", "--out", "r.xlsx"],
+    )
     assert (tmp_path / "r.html").stat().st_size > 10_000
     assert (tmp_path / "r.xlsx").stat().st_size > 1_000
 
