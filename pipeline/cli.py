@@ -33,7 +33,7 @@ from pipeline.faults import InputFaults, system_fault
 from pipeline.numerals import counted
 from pipeline.plain_text import never_fail_on
 from pipeline.portfolio import Portfolio, as_typed
-from pipeline.settings import is_currency_code, is_known_zone
+from pipeline.setting_terms import is_currency_code, is_known_zone
 from pipeline.store import Store
 from pipeline.summary import Summary, build_summary, check_summary, json_text
 from pipeline.summary_text import show_summary

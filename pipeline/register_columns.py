@@ -9,7 +9,7 @@ from typing import Any
 
 from pipeline.keys import LONGEST_NAME
 from pipeline.numerals import count_text
-from pipeline.settings import KINDS
+from pipeline.setting_terms import KINDS
 
 SWITCHING = ("zero-cross", "plain relay", "solid state", "unknown")
 WATTS_BASIS = ("input", "lamp", "unknown")

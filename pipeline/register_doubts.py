@@ -8,7 +8,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from pipeline.numerals import count_text
-from pipeline.settings import is_known_zone
+from pipeline.setting_terms import is_known_zone
 
 Row = dict[str, Any]
 Rows = list[Row]

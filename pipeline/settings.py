@@ -6,16 +6,12 @@ default is worse than none. All faults of the page are reported together.
 
 from __future__ import annotations
 
-import re
 from datetime import date
 from decimal import Decimal
-from functools import cache
 from pathlib import Path
 from typing import Annotated, Literal
-from zoneinfo import available_timezones
 
 from pydantic import (
-    AfterValidator,
     Field,
     ValidationError,
     field_validator,
@@ -23,54 +19,21 @@ from pydantic import (
     model_validator,
 )
 
-from pipeline.day_sets import check_days
+from pipeline.day_settings import DetectionDelay, Schedule
 from pipeline.emission_settings import FactorsByYear, LossesByYear
 from pipeline.energy.emissions import emission_factors
 from pipeline.faults import InputFaults
-from pipeline.lit_periods import check_period
 from pipeline.page_model import Page
 from pipeline.pages import read_toml
+from pipeline.setting_terms import Currency, Kind, TimeZone
 from pipeline.settings_faults import fault_of
 from pipeline.tariffs.faults import tariff_faults
 from pipeline.tariffs.form import Tariff
 
-
-@cache
-def _zones() -> frozenset[str]:
-    return frozenset(available_timezones())
-
-
-def is_known_zone(name: str) -> bool:
-    """Whether a name is an IANA time zone."""
-    return name in _zones()
-
-
-def is_currency_code(code: str) -> bool:
-    """Whether a text has the form of an ISO 4217 alphabetic code: three capital letters from A to Z."""
-    return re.fullmatch("[A-Z]{3}", code) is not None
-
-
-def _currency_code(code: str) -> str:
-    if not is_currency_code(code):
-        raise ValueError(f"'{code}' is not an ISO 4217 code: three capital letters such as 'USD' or 'EUR'")
-    return code
-
-
-def _known_zone(name: str) -> str:
-    if not is_known_zone(name):
-        raise ValueError(f"'{name}' is not an IANA time zone such as 'America/Denver' or 'Europe/Madrid'")
-    return name
-
-
-TimeZone = Annotated[str, AfterValidator(_known_zone)]
-Currency = Annotated[str, AfterValidator(_currency_code)]
 Days = Annotated[float, Field(ge=0, le=36_525)]
 Metres = Annotated[float, Field(gt=0, le=500)]
 Money = Annotated[Decimal, Field(ge=0, le=Decimal(10_000_000))]
 Share = Annotated[float, Field(ge=0, le=1)]
-
-KINDS = ("photocontrol", "time switch", "timer", "occupancy sensor", "contactor")
-Kind = Literal["photocontrol", "time switch", "timer", "occupancy sensor", "contactor"]
 
 
 class Log(Page):
@@ -145,48 +108,6 @@ class Payback(Page):
     years: Annotated[int, Field(ge=1, le=40)] = 15
     discount_rate_percent: Annotated[float, Field(gt=-5, le=30)] = 3.0
     rated_life_ratio: Annotated[float, Field(gt=0, le=20)] = 2.0
-
-
-DaysText = Annotated[str, AfterValidator(check_days)]
-Weekday = Literal["mon", "tue", "wed", "thu", "fri", "sat", "sun"]
-
-
-class DetectionDelay(Page):
-    """The mean detection delay on some days of the year or the week."""
-
-    days: tuple[DaysText, ...] = ()
-    weekdays: tuple[Weekday, ...] = ()
-    delay_days: Annotated[float, Field(gt=0, le=36_525)]
-
-    @model_validator(mode="after")
-    def _says_when(self) -> DetectionDelay:
-        if not self.days and not self.weekdays:
-            raise ValueError("says on no days that it holds: give days, weekdays or both")
-        return self
-
-
-PeriodText = Annotated[str, AfterValidator(check_period)]
-
-
-class Schedule(Page):
-    """When lamps should be lit at some sites or behind some kinds of control, where not from dusk to dawn."""
-
-    sites: tuple[str, ...] = ()
-    kinds: tuple[Kind, ...] = ()
-    days: tuple[DaysText, ...] = ()
-    weekdays: tuple[Weekday, ...] = ()
-    lit: tuple[PeriodText, ...] | None = None
-    occupied: tuple[PeriodText, ...] | None = None
-
-    def holds_for(self, site_id: str | None, kind: str | None) -> bool:
-        """Whether it is meant for lamps at a site behind a kind of control."""
-        return (not self.sites or site_id in self.sites) and (not self.kinds or kind in self.kinds)
-
-    @model_validator(mode="after")
-    def _says_when_lit(self) -> Schedule:
-        if self.lit is None and self.occupied is None:
-            raise ValueError("does not say when lamps should be lit: give lit, occupied or both")
-        return self
 
 
 class NamedCampaign(Page):

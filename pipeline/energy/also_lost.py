@@ -9,8 +9,9 @@ from collections.abc import Sequence
 
 import pandas as pd
 
+from pipeline.day_settings import Schedule
 from pipeline.energy.placing import LEVELS, level_seconds, places_of
-from pipeline.settings import Assumptions, Schedule
+from pipeline.settings import Assumptions
 from pipeline.store import Store, sql_text
 
 _WITHOUT = ("luminaires_without_life", "luminaires_without_cost")

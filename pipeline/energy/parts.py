@@ -9,13 +9,14 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipeline.day_settings import Schedule
 from pipeline.energy.draws import drawn_between, drawn_delays, shared_factors, uniforms
 from pipeline.energy.instants import split_by_month, utc_seconds_from_local
 from pipeline.energy.placing import LEVELS, level_seconds, places_of
 from pipeline.energy.tariff_hours import HoursBetween
 from pipeline.energy.tariff_parts import Billing, joined
 from pipeline.noticing import Noticing, stretches_before
-from pipeline.settings import Assumptions, Schedule
+from pipeline.settings import Assumptions
 
 Floats = npt.NDArray[np.float64]
 

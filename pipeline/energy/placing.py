@@ -9,10 +9,11 @@ import numpy as np
 import numpy.typing as npt
 import pandas as pd
 
+from pipeline.day_settings import Schedule
 from pipeline.energy.instants import utc_seconds_from_local
 from pipeline.energy.schedule import LitSchedule, lit_schedule
 from pipeline.energy.timetable import timetable
-from pipeline.settings import Assumptions, Schedule
+from pipeline.settings import Assumptions
 
 Floats = npt.NDArray[np.float64]
 

@@ -8,6 +8,7 @@ from contextlib import ExitStack
 import numpy as np
 import pandas as pd
 
+from pipeline.day_settings import Schedule
 from pipeline.energy.also_lost import fill_lamp_losses, fill_unlit
 from pipeline.energy.costing import bills_behind, costs_of, demand_of, load_steps
 from pipeline.energy.factors import fill_factors
@@ -22,7 +23,7 @@ from pipeline.energy.waste_prices import fill_waste_prices
 from pipeline.meters.delays import delay_in_force
 from pipeline.portfolio import Portfolio
 from pipeline.progress import Progress
-from pipeline.settings import Assumptions, Schedule
+from pipeline.settings import Assumptions
 from pipeline.store import Store, sql_text
 
 _LIT = "i.symptom = 'day burning' OR (i.symptom = 'wrong time' AND i.burning_shift_h > 0)"

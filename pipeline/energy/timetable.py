@@ -13,11 +13,11 @@ import numpy.typing as npt
 import pandas as pd
 
 from pipeline.day_sets import days_within
+from pipeline.day_settings import Schedule
 from pipeline.energy.instants import utc_seconds_from_local
 from pipeline.energy.schedule import LitSchedule, schedule_between
 from pipeline.energy.sun import SECONDS_PER_DAY, Floats, ephemeris, sun_times
 from pipeline.lit_periods import Edge, Period, read_period
-from pipeline.settings import Schedule
 
 _SPARE_DAYS = 3
 _NOON_H = 12

@@ -6,9 +6,9 @@ from collections.abc import Mapping
 
 import pandas as pd
 
+from pipeline.day_settings import Schedule
 from pipeline.energy.instants import doubtful_clock_times
 from pipeline.numerals import count_text
-from pipeline.settings import Schedule
 from pipeline.store import Store
 
 _MOST_SITES = 8

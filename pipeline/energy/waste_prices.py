@@ -13,10 +13,11 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
+from pipeline.day_settings import Schedule
 from pipeline.energy.instants import utc_seconds_from_local
 from pipeline.energy.placing import schedule_at
 from pipeline.energy.tariff_parts import ENERGY, TariffClocks
-from pipeline.settings import Assumptions, Schedule, Settings
+from pipeline.settings import Assumptions, Settings
 from pipeline.store import Store
 from pipeline.tariffs import Tariff
 from pipeline.tariffs.wall import DAY_S

@@ -9,9 +9,10 @@ import typer
 from pydantic import BaseModel
 
 from pipeline.cli import app
+from pipeline.day_settings import DetectionDelay, Schedule
 from pipeline.emission_settings import EmissionFactor, GridLoss
 from pipeline.register_columns import COLUMNS
-from pipeline.settings import DetectionDelay, NamedCampaign, Schedule, Settings
+from pipeline.settings import NamedCampaign, Settings
 from pipeline.tariffs.form import DemandCharge, Tariff, TariffPeriod
 
 GUIDE = (Path(__file__).parents[2] / "docs" / "user-guide.md").read_text(encoding="utf-8")

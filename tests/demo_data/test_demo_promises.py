@@ -13,7 +13,7 @@ from demo_data import portfolio_folder
 from demo_data.model import AS_OF, MEAN_DAY_BURNING_DELAY_DAYS
 from pipeline.portfolio import Portfolio
 from pipeline.registers import read_registers
-from pipeline.settings import KINDS
+from pipeline.setting_terms import KINDS
 
 
 def all_text() -> str:

@@ -13,12 +13,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from pvlib import solarposition
 
+from pipeline.day_settings import Schedule
 from pipeline.energy import lit_schedule
 from pipeline.energy.schedule import off_in_all
 from pipeline.energy.sun import RISE_SET_ALTITUDE_DEG
 from pipeline.energy.timetable import timetable
 from pipeline.lit_periods import check_period
-from pipeline.settings import Schedule
 
 DENVER = (39.6, -102.9, "America/Denver")
 SYDNEY = (-33.9, 151.2, "Australia/Sydney")

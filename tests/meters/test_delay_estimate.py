@@ -9,10 +9,11 @@ import numpy as np
 import pytest
 from scipy.stats import chi2
 
+from pipeline.day_settings import DetectionDelay
 from pipeline.delay_estimate import DelayFactor, Noticed, estimated_factor, log_likelihood
 from pipeline.meters.delays import delay_in_force, fill_delays
 from pipeline.noticing import Noticing
-from pipeline.settings import Assumptions, DetectionDelay, Settings
+from pipeline.settings import Assumptions, Settings
 from pipeline.store import Store
 
 NONE = np.empty(0)
