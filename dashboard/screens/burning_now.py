@@ -9,7 +9,7 @@ from dashboard import parts
 from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.format import Shown
 from pipeline.figures import burning_now, wording
-from pipeline.figures.headline import BOUNDARY
+from pipeline.figures.headline_waste import BOUNDARY
 
 COLUMNS = {
     "site": Shown("Site"),

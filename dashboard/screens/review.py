@@ -21,6 +21,7 @@ from pipeline.figures import (
     open_ties,
     wording,
 )
+from pipeline.numerals import counted
 
 WAYS: dict[str, By] = {"By rule of reading": "rule", "By text": "text", "One incident at a time": "incident"}
 FAILED = [
@@ -101,7 +102,7 @@ def _doubts(taken: Subjects) -> None:
     line = _lines(
         _numbered(frame, taken, "control_failed", "is_lighting"), DOUBTS, f"doubtful-{WAYS[way]}", *names
     )
-    several = f"all of these ({_incidents(line['incidents'])})"
+    several = f"all of these ({counted(int(line['incidents']), 'incident')})"
     about = {"rule": several, "text": "all calls that say the same", "incident": "this incident"}[WAYS[way]]
     values = [*FAILED, NO_LIGHTING] if WAYS[way] == "text" else FAILED
     deciding.form(
@@ -149,10 +150,6 @@ def _first(call: pd.Series) -> None:
             ("Evidence of the reading", "evidence"),
         ):  # fmt: skip
             parts.text_block(label, None if pd.isna(call[column]) else str(call[column]))
-
-
-def _incidents(count: int) -> str:
-    return f"{wording.count_text(int(count))} {'incident' if count == 1 else 'incidents'}"
 
 
 main()

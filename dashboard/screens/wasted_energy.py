@@ -13,7 +13,7 @@ from dashboard.data import ask, build_facts, filters_in_force
 from dashboard.format import Shown
 from pipeline.figures import also_lost, energy_by, energy_left_out, partial_years_text, unreported_text
 from pipeline.figures.energy import By
-from pipeline.figures.headline import BOUNDARY
+from pipeline.figures.headline_waste import BOUNDARY
 
 PARTS = {
     "month": "Month",

@@ -6,9 +6,10 @@ import pandas as pd
 
 from pipeline.figures import query
 from pipeline.figures.facts import facts
-from pipeline.figures.figure import Figure
+from pipeline.figures.figure import Figure, known
 from pipeline.figures.filters import EVERYTHING, Filters
-from pipeline.figures.wording import count_text, number_text
+from pipeline.figures.wording import number_text
+from pipeline.numerals import counted
 from pipeline.store import Store
 
 
@@ -39,28 +40,26 @@ def _lamps(row: pd.Series, money: str) -> Figure:
 
 def _unknown(incidents: int, what: str, so: str) -> str:
     return (
-        f"In {_incidents(incidents)} {what} of some lamps is not known: {so} for these." if incidents else ""
+        f"In {counted(int(incidents), 'incident')} {what} of some lamps is not known: {so} for these."
+        if incidents
+        else ""
     )
 
 
 def _unlit(row: pd.Series) -> Figure:
     note = (
-        f"{_incidents(row['unlit_incidents'])} of a control that failed and left its lamps dark, each counted once. "
-        "Bounds. A safety figure: never set off against energy."
+        f"{counted(int(row['unlit_incidents']), 'incident')} of a control that failed and left its lamps dark, each "
+        "counted once. Bounds. A safety figure: never set off against energy."
     )
     luminaire_hours = row["unlit_luminaire_hours_central"]
     if not pd.isna(luminaire_hours):
         note += f" With the luminaires behind each: {number_text(float(luminaire_hours))} luminaire-hours."
     if row["without_place"]:
-        note += f" Of {_incidents(row['without_place'])} the place is not known, so no hours."
+        note += f" Of {counted(int(row['without_place']), 'incident')} the place is not known, so no hours."
     return Figure("unlit_hours", "Nights without light", "h", *_levels(row, "unlit_hours"), note)
 
 
 def _levels(row: pd.Series, name: str) -> tuple[float | None, float | None, float | None]:
     levels = (row[f"{name}_{level}"] for level in ("central", "low", "high"))
-    central, low, high = (None if pd.isna(value) else float(value) for value in levels)
+    central, low, high = map(known, levels)
     return central, low, high
-
-
-def _incidents(count: int) -> str:
-    return f"{count_text(int(count))} {'incident' if count == 1 else 'incidents'}"

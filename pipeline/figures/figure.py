@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from decimal import Decimal
+from typing import Any
+
+import pandas as pd
 
 from pipeline.figures import wording
 
@@ -35,3 +38,13 @@ class Figure:
     def flat(self) -> list[Figure]:
         """This figure and those beside it, in reading order."""
         return [self, *self.beside]
+
+
+def missing(key: str, label: str, unit: str, why: str) -> Figure:
+    """A figure that the data do not support, with the reason as its note."""
+    return Figure(key, label, unit, None, note=why)
+
+
+def known(value: Any) -> float | None:
+    """A cell of a frame as a figure takes it: None where it is missing."""
+    return None if pd.isna(value) else float(value)

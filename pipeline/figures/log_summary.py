@@ -2,14 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pandas as pd
 
 from pipeline.figures import query
 from pipeline.figures.activity import ALL_SYMPTOMS, ALL_YEARS, monthly_activity, time_to_restore
 from pipeline.figures.facts import facts
-from pipeline.figures.figure import Figure
+from pipeline.figures.figure import Figure, known
 from pipeline.figures.filters import EVERYTHING, Filters
 from pipeline.figures.trends import whole_months
 from pipeline.figures.wording import count_text
@@ -89,8 +87,4 @@ def _restored(store: Store, filters: Filters) -> Figure:
 
 def _with_limits(row: pd.Series, share: str) -> tuple[float | None, float | None, float | None]:
     value, lower, upper = (row[f"{share}{limit}_days"] for limit in ("", "_lower", "_upper"))
-    return _known(value), _known(lower), _known(upper)
-
-
-def _known(days: Any) -> float | None:
-    return None if pd.isna(days) else float(days)
+    return known(value), known(lower), known(upper)

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from pipeline.figures.delays import delay_text
 from pipeline.figures.facts import Facts, facts
 from pipeline.figures.filters import EVERYTHING, Filters, Period
-from pipeline.figures.headline import BOUNDARY
+from pipeline.figures.headline_waste import BOUNDARY
 from pipeline.figures.meters import unreported_text
 from pipeline.figures.statement import METHOD, UNCERTAINTY, Statement
 from pipeline.figures.tariff_costs import taxes_statement

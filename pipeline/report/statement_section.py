@@ -9,7 +9,7 @@ import pandas as pd
 from pipeline import figures
 from pipeline.figures import Facts, Statement
 from pipeline.figures.energy import By
-from pipeline.figures.headline import BOUNDARY
+from pipeline.figures.headline_waste import BOUNDARY
 from pipeline.figures.statement import METHOD, UNCERTAINTY
 from pipeline.report.section import Section
 from pipeline.report.tables import Column, Style, Table
