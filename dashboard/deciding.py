@@ -10,8 +10,9 @@ import streamlit as st
 
 from dashboard import parts
 from dashboard.data import portfolio_folder
+from pipeline.decision_file import append_decisions
 from pipeline.decision_privacy import decisions_of, masked_columns, without_people
-from pipeline.decisions import Decision, append_decisions
+from pipeline.decisions import Decision
 from pipeline.faults import InputFaults
 from pipeline.portfolio import Portfolio
 

@@ -10,7 +10,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from pipeline.decisions import Decision, read_decisions
+from pipeline.decision_file import read_decisions
+from pipeline.decisions import Decision
 from pipeline.ingest.privacy import EMAIL, PHONE
 from pipeline.ingest.register_privacy import masked_rows
 from pipeline.portfolio import Portfolio

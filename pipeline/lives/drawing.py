@@ -16,7 +16,7 @@ from pipeline.lives.odds import cases_of_rules
 from pipeline.lives.open_places import OpenPlace
 from pipeline.lives.seats import Seats
 from pipeline.lives.speaking import groups_of
-from pipeline.lives.stays import Stay
+from pipeline.lives.stay_records import Stay
 from pipeline.lives.working_tables import fill_stays, make_drawn_stays
 from pipeline.store import Store, sql_text
 

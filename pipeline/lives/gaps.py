@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 
-from pipeline.lives.stays import RegisterRow, Stay, Window
+from pipeline.lives.stay_records import RegisterRow, Stay, Window
 
 INTERRUPTED = "record interrupted"
 AFTER_A_GAP = "after a gap in the record: whether it was replaced unseen is unknown"

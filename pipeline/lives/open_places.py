@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from pipeline.lives.gaps import INTERRUPTED
-from pipeline.lives.stays import Replacement, Stay, Window
+from pipeline.lives.stay_records import Replacement, Stay, Window
 
 NumberedStay = tuple[int, Stay]
 _HALF_DAY = 0.5  # a failure on the first day has half a day at risk

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field, replace
 
 from pipeline.lives.gaps import cut_at_gaps
 from pipeline.lives.open_places import NumberedStay, OpenPlace, open_batch, open_places_of_single
-from pipeline.lives.stays import RegisterRow, Replacement, Stay, Window, stays_of_batch, stays_of_single
+from pipeline.lives.stay_records import RegisterRow, Replacement, Stay, Window
+from pipeline.lives.stays import stays_of_batch, stays_of_single
 from pipeline.store import Store
 
 Seat = tuple[str, ...]

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import pandas as pd
 
-from pipeline.lives.stays import Stay
+from pipeline.lives.stay_records import Stay
 from pipeline.store import Store
 
 _COLUMNS = """

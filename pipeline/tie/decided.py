@@ -6,6 +6,7 @@ from collections.abc import Iterable
 
 import pandas as pd
 
+from pipeline.decision_file import read_decisions
 from pipeline.decision_keys import (
     asset_key_sql,
     normal_key,
@@ -15,7 +16,7 @@ from pipeline.decision_keys import (
     text_key_sql,
 )
 from pipeline.decision_privacy import masked_columns, without_people
-from pipeline.decisions import Decision, Settled, read_decisions, settle
+from pipeline.decisions import Decision, Settled, settle
 from pipeline.numerals import count_text
 from pipeline.portfolio import Portfolio
 from pipeline.store import Store, sql_text

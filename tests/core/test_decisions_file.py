@@ -12,8 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from pipeline import decisions
-from pipeline.decisions import Decision, append_decisions, guarded, read_decisions, settle, unguarded
+from pipeline import decision_file
+from pipeline.decision_file import append_decisions, guarded, read_decisions, unguarded
+from pipeline.decisions import Decision, settle
 from pipeline.faults import InputFaults
 
 YES = Decision(datetime(2024, 5, 31, 14, 30), "Rev", "finding", "101-1", "control_failed", "yes", "seen it")
@@ -133,7 +134,7 @@ def test_a_write_that_breaks_off_leaves_the_file_as_it_was(
     def full(descriptor: int) -> None:
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr(decisions.os, "fsync", full)
+    monkeypatch.setattr(decision_file.os, "fsync", full)
     with pytest.raises(OSError, match="No space"):
         append_decisions(path, [replace(YES, key="102-1")])
     assert path.read_bytes() == before

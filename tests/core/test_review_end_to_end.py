@@ -10,7 +10,8 @@ import small_portfolio
 
 from pipeline import figures
 from pipeline.build import build, current_database, previous_database
-from pipeline.decisions import Decision, append_decisions
+from pipeline.decision_file import append_decisions
+from pipeline.decisions import Decision
 from pipeline.faults import InputFaults
 from pipeline.ingest import propose_layout, save_layout
 from pipeline.portfolio import Portfolio

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 from serving import PATHS, browser, server, settle
 
-from pipeline.decisions import read_decisions
+from pipeline.decision_file import read_decisions
 from pipeline.report import write_report
 from pipeline.store import Store
 

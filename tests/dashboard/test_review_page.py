@@ -13,7 +13,8 @@ from opening import Open
 from reading import markup, press, tables, words
 from streamlit.testing.v1 import AppTest
 
-from pipeline.decisions import Decision, append_decisions, read_decisions
+from pipeline.decision_file import append_decisions, read_decisions
+from pipeline.decisions import Decision
 from pipeline.figures import doubtful_readings, open_ties
 from pipeline.store import Store
 

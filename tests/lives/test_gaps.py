@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from test_lives_stage import FIRST, LAST, add, control, days, failure, run
 
 from pipeline.lives.gaps import AFTER_A_GAP, INTERRUPTED, cut_at_gaps
-from pipeline.lives.stays import RegisterRow, Stay, Window
+from pipeline.lives.stay_records import RegisterRow, Stay, Window
 from pipeline.store import Store
 from pipeline.survival import fit_weibull
 

@@ -12,7 +12,8 @@ import numpy as np
 import pandas as pd
 import pytest
 
-from pipeline.lives.stays import RegisterRow, Replacement, Stay, Window, stays_of_single
+from pipeline.lives.stay_records import RegisterRow, Replacement, Stay, Window
+from pipeline.lives.stays import stays_of_single
 from pipeline.survival import fit_weibull
 
 LOG = Window(date(2018, 1, 1), date(2025, 12, 31))

@@ -10,7 +10,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from pipeline.lives import stays as s
-from pipeline.lives.stays import RegisterRow, Replacement, Stay, Window, stays_of_batch, stays_of_single
+from pipeline.lives.stay_records import RegisterRow, Replacement, Stay, Window
+from pipeline.lives.stays import stays_of_batch, stays_of_single
 
 LOG = Window(date(2018, 1, 1), date(2025, 12, 31))
 

@@ -11,7 +11,8 @@ from typing import Any
 import pandas as pd
 import pytest
 
-from pipeline.decisions import Decision, append_decisions
+from pipeline.decision_file import append_decisions
+from pipeline.decisions import Decision
 from pipeline.faults import InputFaults
 from pipeline.store import Store
 from pipeline.tables import TABLES

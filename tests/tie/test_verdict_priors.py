@@ -7,7 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from pipeline.decisions import Decision, append_decisions
+from pipeline.decision_file import append_decisions
+from pipeline.decisions import Decision
 from pipeline.faults import InputFaults
 from pipeline.store import Store
 from pipeline.tie.reading import Reading
