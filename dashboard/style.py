@@ -12,6 +12,7 @@ h1 {{ font-size: 1.8rem !important; padding-bottom: .2rem !important; }}
 h2 {{ font-size: 1.25rem !important; }}
 h3 {{ font-size: 1.05rem !important; }}
 a, .stMarkdown a {{ color: {ACCENT}; text-decoration: underline; }}
+[data-testid="stRadioOption"] > div > div:first-child {{ border-color: {QUIET} !important; }}
 :focus-visible {{ outline: 3px solid {ACCENT} !important; outline-offset: 2px; }}
 /* A field has frames within frames: the whole of it shows the focus. */
 :is(.stMultiSelect, .stSelectbox, .stTextInput, .stDateInput) :focus-visible {{ outline: none !important; }}

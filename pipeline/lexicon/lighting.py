@@ -7,6 +7,7 @@ report plainly names exterior lighting is the category taken for the slip.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -14,6 +15,11 @@ from pipeline.lexicon.words import Words
 
 if TYPE_CHECKING:
     from pipeline.lexicon.lexicon import Lexicon
+
+# A masked number, address or name, with the word for it before: 'cell phone [phone]' speaks of no telephone at fault.
+_MASKED = re.compile(
+    r"(?:\b(?:cell|mobile|phone|telephone|tel|ph|fax)\b[\s.:#]{0,3}){0,2}\[(?:phone|e-mail|name)\]", re.IGNORECASE
+)
 
 
 @dataclass(frozen=True)
@@ -89,6 +95,8 @@ def judge_lighting(
 
 
 def _signs(lexicon: Lexicon, text: str | None) -> _Signs:
+    if text and "[" in text:
+        text = _MASKED.sub(" ; ", text)
     words = lexicon.split(text)
     signs: dict[str, str] = {}
     for found in lexicon.find(words):

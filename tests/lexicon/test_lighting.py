@@ -13,6 +13,9 @@ def lexicon() -> Lexicon:
 
 
 EXTERIOR = """
+Pole 1 light on all day call [phone]
+Lights on all day, please call [name] cell phone: [phone]
+Lights out in the lot; contact [e-mail] or phone [phone]
 PARKING LOT LIGHTS OUT
 Exterior lights on during the day at north lot
 light pole knocked down by car
@@ -42,6 +45,7 @@ pole 12 burning at noon
 bollard out by front walk
 """
 OTHER = """
+Office phone dead, message light on, call [phone]
 LIGHT OUT RM 204
 traffic light out at main
 Remove graffiti from light pole
