@@ -18,7 +18,8 @@ if TYPE_CHECKING:
 
 # A masked number, address or name, with the word for it before: 'cell phone [phone]' speaks of no telephone at fault.
 _MASKED = re.compile(
-    r"(?:\b(?:cell|mobile|phone|telephone|tel|ph|fax)\b[\s.:#]{0,3}){0,2}\[(?:phone|e-mail|name)\]", re.IGNORECASE
+    r"(?:\b(?:cell|mobile|phone|telephone|tel|ph|fax)\b[\s.:#]{0,3}){0,2}\[(?:phone|e-mail|name)\]",
+    re.IGNORECASE,
 )
 
 
