@@ -76,12 +76,31 @@ def fit_weibull_imputed(
     _refuse_nothing(expected, fixed)
     draws = MemberDraws(arranged, max(expected, 0.5) / max(days, 1.0), rng) if arranged.labels.size else None
     point = _start(expected, days, fixed)
+    kept = _burn_in_and_apart(older=not good["start_known"].all())
+    fits, counts = _imputed(draws, point, fixed, rng, kept, imputations, confidence)
+    return pool(
+        fits, counts, _lives_frame(draws, arranged, quiet), confidence, draws.unplaced if draws else 0
+    )
+
+
+def _burn_in_and_apart(older: bool) -> tuple[int, int]:
+    """Rounds before the first that may be kept, and from one that is kept to the next."""
+    return (BURN_IN_ROUNDS_OLDER, ROUNDS_BETWEEN_OLDER) if older else (BURN_IN_ROUNDS, ROUNDS_BETWEEN)
+
+
+def _imputed(
+    draws: MemberDraws | None,
+    point: FloatArray,
+    fixed: LifeMargins,
+    rng: np.random.Generator,
+    kept: tuple[int, int],
+    imputations: int,
+    confidence: float,
+) -> tuple[list[WeibullFit], list[tuple[float, float]]]:
+    """The fits of the rounds that are kept, and how many failures and lives each saw; ``draws`` is moved along."""
+    burn_in, between = kept
     fits: list[WeibullFit] = []
     counts: list[tuple[float, float]] = []
-    older = not good["start_known"].all()
-    burn_in, between = (
-        (BURN_IN_ROUNDS_OLDER, ROUNDS_BETWEEN_OLDER) if older else (BURN_IN_ROUNDS, ROUNDS_BETWEEN)
-    )
     for count in range(burn_in + between * imputations):
         margins = fixed if draws is None else _margins(draws, point, fixed)
         fit = _fit(margins, confidence)
@@ -91,9 +110,7 @@ def fit_weibull_imputed(
         if count >= burn_in and (count - burn_in) % between == between - 1:
             fits.append(fit)
             counts.append(_seen(draws, fixed))
-    return pool(
-        fits, counts, _lives_frame(draws, arranged, quiet), confidence, draws.unplaced if draws else 0
-    )
+    return fits, counts
 
 
 def _margins(draws: MemberDraws, point: FloatArray, fixed: LifeMargins) -> LifeMargins:
