@@ -80,6 +80,8 @@ class DateEvidence:
 
     def statement(self, order: DateOrder | None) -> str:
         """The order and what it rests on, for a person."""
+        if not self.shapes:
+            return "none"
         if not self.needs_order:
             return "year first or month by name: no order to decide"
         if order is None:

@@ -143,8 +143,8 @@ def _open_gzip(path: Path, name: str, named: Path) -> Export:
     with part.path.open("rb") as file:
         if file.read(2) == GZIP:
             raise InputFaults.one(name, "is an archive inside an archive.", "Unpack it, and give its files.")
-    inner = name if ending in TABLE_ENDINGS else f"{name}/table.csv"
-    export = _open(part.path, inner.removesuffix(PurePosixPath(name).suffix), named)[0]
+    inner = PurePosixPath(name).stem if ending in TABLE_ENDINGS else "table.csv"
+    export = _open(part.path, f"{name}/{inner}", named)[0]
     return replace(export, name=name, copies=(*export.copies, part))
 
 

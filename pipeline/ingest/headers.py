@@ -7,6 +7,7 @@ from collections.abc import Collection, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
+from pipeline.faults import InputFaults
 from pipeline.ingest.remnants import without_remnants
 from pipeline.ingest.rows import Row
 
@@ -34,6 +35,21 @@ class Header:
 
     row_number: int
     labels: tuple[str, ...]
+
+
+def no_header(name: str, objects: bool) -> InputFaults:
+    """The fault of a file in which no header is found; ``objects``: of JSON, whose names are the header."""
+    if objects:
+        return InputFaults.one(
+            name,
+            "holds objects without two named values, such as a date and a text.",
+            "Export one object for each row, each value under its column's name.",
+        )
+    return InputFaults.one(
+        name,
+        f"shows no row of column names within its first {ROWS_SEARCHED} rows.",
+        "Export it with a header, one name over each column.",
+    )
 
 
 def column_labels(cells: Sequence[str]) -> tuple[str, ...]:

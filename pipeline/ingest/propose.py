@@ -15,7 +15,7 @@ from pipeline.ingest.dates import DateEvidence
 from pipeline.ingest.evidence import compare_dates
 from pipeline.ingest.fields import CHOICES, NUMBERS
 from pipeline.ingest.files import Export, open_export
-from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_header
+from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_header, no_header
 from pipeline.ingest.known import read_known
 from pipeline.ingest.layouts import Layout, free_name, name_from, read_layouts, write_layout
 from pipeline.ingest.load import load_rows
@@ -130,11 +130,7 @@ def _find_table(export: Export, synonyms: Synonyms, known: set[tuple[str, ...]])
             if best is None or score > best[0]:
                 best = (score, sheet, header)
     if best is None:
-        raise InputFaults.one(
-            export.name,
-            f"shows no row of column names within its first {ROWS_SEARCHED} rows.",
-            "Export it with a header, one name over each column.",
-        )
+        raise no_header(export.name, objects=export.json is not None)
     return best[1], best[2]
 
 

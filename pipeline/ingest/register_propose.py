@@ -12,7 +12,7 @@ from pipeline.faults import Fault, InputFaults
 from pipeline.ingest import cells
 from pipeline.ingest.date_forms import DateOrder
 from pipeline.ingest.files import Export, open_export
-from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_header
+from pipeline.ingest.headers import ROWS_SEARCHED, Header, find_header, guess_header, no_header
 from pipeline.ingest.known import read_known
 from pipeline.ingest.layouts import name_from
 from pipeline.ingest.masking import Masker
@@ -142,8 +142,7 @@ def _find_table(
         header = find_header(first_rows, known) or guess_header(first_rows, names)
         if header:
             return sheet, header
-    problem = f"shows no row of column names within its first {ROWS_SEARCHED} rows."
-    raise InputFaults.one(export.name, problem, "Give it a header, one name over each column.")
+    raise no_header(export.name, objects=export.json is not None)
 
 
 def _draft(

@@ -13,6 +13,7 @@ TABLE_ENDINGS = TEXT_ENDINGS + BOOK_ENDINGS + JSON_ENDINGS
 ENDINGS = (*TABLE_ENDINGS, GZIP_ENDING, ZIP_ENDING)
 
 # Each format's own published signature.
+_TAR_MARK = b"ustar"  # where every archive of POSIX.1-1988 and later has it
 _SIGNATURES = (
     (b"%PDF", "a PDF"),
     (b"\x89PNG", "a picture"),
@@ -46,6 +47,10 @@ def unsuitable(name: str, ending: str, start: bytes) -> Fault | None:
     for signature, what in _SIGNATURES:
         if start.startswith(signature):
             return Fault(name, f"is {what}, not a table.", f"Export the calls as one of {readable}.")
+    if start[257:262] == _TAR_MARK:
+        return Fault(name, "is a tar archive, which is not unpacked.", "Unpack it, and give its files.")
+    if not ending:
+        return Fault(name, "has no ending that says what it is.", f"Rename it to end in one of {readable}.")
     if ending not in ENDINGS:
         return Fault(name, f"ends in '{ending}', which is not a table.", f"Give one of {readable}.")
     return _contradiction(name, ending, start)

@@ -137,7 +137,7 @@ def _trouble_told(where: str) -> Iterator[None]:
     except PasswordError as error:
         raise InputFaults.one(where, "is protected by a password.", _PROTECTED) from error
     except (CalamineError, OSError, ValueError, zipfile.BadZipFile) as error:
-        raise InputFaults.one(where, f"is a damaged workbook ({_short(error)}).", _RESAVE) from error
+        raise InputFaults.one(where, f"is a damaged workbook{_in_short(error)}.", _RESAVE) from error
     except BaseException as error:
         # A panic of the reader's native code arrives as a class of its own that cannot be imported.
         if type(error).__name__ != "PanicException":
@@ -145,8 +145,10 @@ def _trouble_told(where: str) -> Iterator[None]:
         raise InputFaults.one(where, "is a damaged workbook.", _RESAVE) from error
 
 
-def _short(error: BaseException) -> str:
-    return " ".join(str(error).split())[:120] or type(error).__name__
+def _in_short(error: BaseException) -> str:
+    """The reader's complaint in brackets, where it is short and in words: bytes tell nobody what to do."""
+    text = " ".join(str(error).split())
+    return f" ({text})" if text and len(text) <= 120 and "\\x" not in text else ""
 
 
 def cell_text(cell: object) -> str:

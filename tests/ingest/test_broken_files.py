@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import io
 import json
 import os
 import subprocess
 import sys
+import tarfile
 import zipfile
 from collections.abc import Callable
 from pathlib import Path
@@ -72,6 +74,15 @@ def _zip(**members: bytes) -> Make:
 
 def _zip_of(members: dict[str, bytes]) -> Make:
     return lambda folder: make_zip(folder / "calls.zip", members)
+
+
+def _tar(content: bytes) -> bytes:
+    whole = io.BytesIO()
+    with tarfile.open(fileobj=whole, mode="w") as archive:
+        member = tarfile.TarInfo("calls.csv")
+        member.size = len(content)
+        archive.addfile(member, io.BytesIO(content))
+    return whole.getvalue()
 
 
 def _json(content: str, name: str = "calls.json") -> Make:
@@ -192,6 +203,7 @@ BROKEN: dict[str, tuple[Make, tuple[str, ...]]] = {
     "Access database": (_bytes("log.csv", b"\x00\x01\x00\x00Standard Jet DB\x00"), ("Access database", "Export")),
     "7-Zip": (_bytes("calls.zip", b"7z\xbc\xaf'\x1c...."), ("is a 7-Zip archive", "Export the calls")),
     "binary": (_bytes("calls.csv", bytes(range(1, 256)) * 40), ("is binary", "Export the calls again")),
+    "no ending": (_bytes("calls", CSV), ("has no ending", "Rename it to end in one of .csv")),
     "unknown ending": (_bytes("calls.docx", b"PK\x03\x04...."), ("ends in '.docx'", "Give one of .csv")),
     # another kind than the name says
     "workbook named CSV": (_xlsx("calls.csv"), ("is a workbook or archive although", "Rename it to .xlsx")),
@@ -257,6 +269,10 @@ BROKEN: dict[str, tuple[Make, tuple[str, ...]]] = {
     "XLSX with a far cell": (_xlsx_with(*FAR_CELL), ("16 384 columns", "Delete stray cells")),
     "XLSX bomb": (_xlsx_bomb, ("unpacks to over 200 times its size", "look at it")),
     "XLSX of one endless row": (_xlsx_of_one_endless_row, ("a row of it does not end", "save it as CSV")),
+    "XLS of its first bytes": (
+        _bytes("calls.xls", b"\xd0\xcf\x11\xe0" + bytes(1_000)),
+        ("calls.xls: is a damaged workbook.", "save it as .xlsx"),
+    ),
     "XLS cut short": (
         _halved(lambda folder: make_xls(folder / "calls.xls")), ("is a damaged workbook", "save it as .xlsx"),
     ),
@@ -276,6 +292,12 @@ BROKEN: dict[str, tuple[Make, tuple[str, ...]]] = {
     ),
     "gzip of a zip": (
         lambda folder: make_gzip(folder / "calls.zip.gz", b"PK\x03\x04"), ("archive inside an archive", "Unpack it"),
+    ),
+    "tar in a gzip": (
+        lambda folder: make_gzip(folder / "calls.tar.gz", _tar(CSV)), ("is a tar archive", "Unpack it"),
+    ),
+    "nothing in a gzip": (
+        lambda folder: make_gzip(folder / "calls.csv.gz", b""), ("calls.csv.gz/calls.csv: is empty", "again"),
     ),
     "gzip of a gzip": (
         lambda folder: make_gzip(folder / "calls.gz", b"\x1f\x8b\x08"), ("archive inside an archive", "Unpack it"),
@@ -298,6 +320,7 @@ BROKEN: dict[str, tuple[Make, tuple[str, ...]]] = {
     "zip with a broken table": (_zip(a__csv=CSV, b__csv=b"%PDF"), ("calls.zip/b.csv: is a PDF", "Export")),
     # JSON
     "JSON number": (_json("17"), ("object 1: is not an object", "one object a line")),
+    "JSON of one name": (_json('{"Call": 1}'), ("without two named values", "under its column's name")),
     "JSON array of numbers": (_json("[1, 2]"), ("object 1: is not an object", "one object a line")),
     "JSON cut short": (_json('[{"Call": 1}, {"Call": '), ("object 2: is no well-formed JSON or breaks off",)),
     "JSON array without its end": (_json('[{"Call": 1}'), ("object 2: is missing", "closing bracket")),

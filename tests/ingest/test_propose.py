@@ -233,3 +233,17 @@ def test_an_order_that_was_told_says_how_many_dates_leave_it_open(portfolio: Por
     assert any(
         "month first: as the layout says; 6 dates fit both orders, 0 only the other" in line for line in lines
     )
+
+
+def test_amounts_that_all_differ_are_no_call_numbers_and_a_file_without_dates_states_no_order(
+    portfolio: Portfolio,
+) -> None:
+    costs = [["Date Reported", "Cost"], ["2024-01-02", "12"], ["2024-01-03", "13"]]
+    proposal = propose_layout(write_csv(portfolio.folder / "costs.csv", costs), portfolio)
+    assert not any(match.field == "call_number" for match in proposal.matches)
+    texts = [["Call", "Text"], ["1", "lamp out"], ["2", "lamp on"]]
+    proposal = propose_layout(write_csv(portfolio.folder / "texts.csv", texts), portfolio)
+    assert [(match.field, match.column) for match in proposal.matches] == [
+        ("call_number", "Call"), ("problem_text", "Text"),
+    ]  # fmt: skip
+    assert "  dates: none" in proposal.lines()
