@@ -53,7 +53,6 @@ class Cause:
     slowness: float = 1.6
 
 
-_OUT = (("out", 1.0),)
 _DAY = (("day burning", 1.0),)
 CAUSES = (
     Cause(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from demo_data.model import AS_OF, LOG_DAYS, MODELS, day_of
+from demo_data.model import AS_OF, MODELS, day_of
 from demo_data.names import PLACES, WALL_PLACES
 from demo_data.world import FOREVER, FixtureGroup, Place, Site
 
@@ -132,8 +132,3 @@ def fill_sites(sites: list[Site], seed: int) -> None:
     """Give every site its places."""
     for number, site in enumerate(sites):
         SiteBuilder(site, np.random.default_rng([seed, 1, number])).build()
-
-
-def in_place_at_end(sites: list[Site]) -> int:
-    """Controls in place at the log's end, batches counted by their quantity."""
-    return sum(p.quantity for s in sites for p in s.places if s.ends >= LOG_DAYS)

@@ -4,11 +4,10 @@ from __future__ import annotations
 
 import subprocess
 import sys
-from collections.abc import Callable, Sequence
-from functools import wraps
+from collections.abc import Sequence
 from importlib.resources import files
 from pathlib import Path
-from typing import Annotated, ParamSpec
+from typing import Annotated
 
 import typer
 
@@ -16,6 +15,7 @@ import pipeline
 from pipeline import terminal
 from pipeline.build import build as build_portfolio
 from pipeline.build import current_database, previous_store, rehearsal
+from pipeline.cli_exit import tells_faults
 from pipeline.cli_options import (
     AcceptLayout,
     AsJson,
@@ -29,7 +29,7 @@ from pipeline.cli_options import (
     named_columns,
 )
 from pipeline.demo import lay_out_demo
-from pipeline.faults import InputFaults, system_fault
+from pipeline.faults import InputFaults
 from pipeline.numerals import counted
 from pipeline.plain_text import never_fail_on
 from pipeline.portfolio import Portfolio, as_typed
@@ -40,8 +40,6 @@ from pipeline.summary_text import show_summary
 from pipeline.template import lay_out
 from pipeline.tie.tellers import use_processes
 from pipeline.windows import SiteWindows
-
-P = ParamSpec("P")
 
 app = typer.Typer(
     help=(
@@ -55,28 +53,8 @@ app = typer.Typer(
 )
 
 
-def _tells_faults(command: Callable[P, None]) -> Callable[P, None]:
-    """Exit 1 with every fault on its own line where the input needs a person."""
-
-    @wraps(command)
-    def run(*args: P.args, **kwargs: P.kwargs) -> None:
-        try:
-            command(*args, **kwargs)
-        except InputFaults as faults:
-            terminal.print_faults(faults)
-        except BrokenPipeError:
-            raise  # nobody reads on: typer ends quietly
-        except OSError as error:
-            terminal.print_faults(InputFaults([system_fault(error)]))
-        else:
-            return
-        raise typer.Exit(1)
-
-    return run
-
-
 @app.command(short_help="Build the invented demo portfolio and show the figures.")
-@_tells_faults
+@tells_faults
 def demo(
     folder: Annotated[Path, typer.Argument(metavar="[DIR]", help="Where to put it.")] = Path("dayburn-demo"),
 ) -> None:
@@ -86,7 +64,7 @@ def demo(
 
 
 @app.command(short_help="Lay out an empty portfolio folder.")
-@_tells_faults
+@tells_faults
 def new(
     folder: Folder,
     currency: Annotated[str, typer.Option(help="ISO 4217 code, such as USD.")] = "USD",
@@ -111,7 +89,7 @@ def new(
 
 
 @app.command(short_help="Show, or accept, how an export is read.")
-@_tells_faults
+@tells_faults
 def layout(
     folder: Folder,
     file: Export,
@@ -147,14 +125,14 @@ def layout(
 
 
 @app.command(short_help="Read DIR and compute every figure.")
-@_tells_faults
+@tells_faults
 def build(folder: Folder, as_json: AsJson = False) -> None:
     """Read everything in DIR, compute every table, and show the figures that matter."""
     _build_and_show(folder, as_json)
 
 
 @app.command(short_help="Say what the data support; change nothing.")
-@_tells_faults
+@tells_faults
 def check(folder: Folder, as_json: AsJson = False) -> None:
     """Say what the data in DIR support and what is wrong in them, changing nothing."""
     with terminal.progress() as progress, rehearsal(folder, progress) as store:
@@ -163,7 +141,7 @@ def check(folder: Folder, as_json: AsJson = False) -> None:
 
 
 @app.command(short_help="Show, or accept, when each site's calls were kept.")
-@_tells_faults
+@tells_faults
 def windows(
     folder: Folder,
     accept: Annotated[
@@ -186,7 +164,7 @@ def windows(
 
 
 @app.command(short_help="Open the dashboard in a browser.")
-@_tells_faults
+@tells_faults
 def dashboard(
     folder: Folder,
     port: Annotated[int, typer.Option(min=1, max=65_535, help="Port on this computer.")] = 8501,
@@ -207,7 +185,7 @@ def dashboard(
 
 
 @app.command(short_help="Write an HTML page or a workbook.")
-@_tells_faults
+@tells_faults
 def report(
     folder: Folder,
     out: Annotated[Path, typer.Option("--out", metavar="FILE", help="File to write, ending .html or .xlsx.")],

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Protocol
 
 from pipeline.emission_settings import EmissionFactor as OwnFactor
 from pipeline.emission_settings import GridLoss, Yearly
@@ -30,11 +29,6 @@ class InForce:
     edition: str
     source: str
     stands_in: str = ""
-
-
-class _OfAYear(Protocol):
-    @property
-    def year(self) -> int: ...
 
 
 class FactorBook:

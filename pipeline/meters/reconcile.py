@@ -17,7 +17,6 @@ NOT_ON_METER = "not on the meter"
 TOO_SMALL = "too small to see"
 NO_READINGS = "no readings then"
 REFUSED = "account refused"
-NEVER_CALLED_IN = "never called in"
 
 
 def reconcile(store: Store, meters: Meters) -> None:

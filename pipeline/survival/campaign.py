@@ -77,18 +77,8 @@ def campaign_effect(
         drawn = drawn * rng.gamma(total, size=DRAWS) / total
     low, high = _limits(observed, drawn, confidence)
     naive, ages, regression = _factors(sites, record, believed[0])
-    return CampaignEffect(
-        observed,
-        expected,
-        observed / expected,
-        low,
-        high,
-        confidence,
-        naive,
-        ages,
-        regression,
-        spread,
-    )
+    ratio = observed / expected
+    return CampaignEffect(observed, expected, ratio, low, high, confidence, naive, ages, regression, spread)
 
 
 def _checked(frame: pd.DataFrame, what: str, fits: Mapping[str, LifeModel]) -> pd.DataFrame:
