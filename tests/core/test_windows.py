@@ -11,10 +11,12 @@ import pytest
 import small_portfolio
 from typer.testing import CliRunner
 
-from pipeline.build import build
+from pipeline.build import build, rehearsal
 from pipeline.cli import app
 from pipeline.faults import InputFaults
 from pipeline.store import Store
+from pipeline.summary import check_summary, json_text
+from pipeline.summary_text import show_summary
 from pipeline.window_file import read_windows, write_windows
 from pipeline.windows import SiteWindows, Span, propose_windows
 
@@ -167,19 +169,22 @@ def test_the_command_shows_and_accepts_the_proposal(tmp_path: Path) -> None:
     assert "leave no silence" in run.invoke(app, ["windows", str(folder)]).output
 
 
-def test_check_says_what_was_refused_flagged_unused_and_missing(tmp_path: Path) -> None:
+def test_check_says_what_was_refused_flagged_unused_and_missing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     folder = small_portfolio.make(tmp_path / "p")
-    shown = CliRunner().invoke(app, ["check", str(folder)])
-    assert shown.exit_code == 0, shown.output
+    with rehearsal(folder) as store:
+        summary = check_summary(store)
+    show_summary(summary)
+    shown = capsys.readouterr().out
     for said in (
         "calls/orders.csv: 1 row, no report date: column Reported is empty (row 7)",
         "calls/orders.csv: site 100%, tag 80%, completion 80%, problem 100%, action 80%; of 4 lighting calls 4 hold a "
         "finding, 100% of these tied to a site, 100% to a control",
         "Data level 3",
     ):
-        assert said in shown.output
+        assert said in shown
     assert not (folder / "built").exists()
-    output = CliRunner().invoke(app, ["check", str(folder), "--json"]).output
-    intake = json.loads(output[output.index("{") :])["intake"]
+    intake = json.loads(json_text(summary))["intake"]
     assert intake["rejected"][0]["row_numbers"] == "7"
     assert intake["coverage"][0]["with_site"] == 1.0
