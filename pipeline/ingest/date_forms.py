@@ -9,7 +9,7 @@ import re
 from collections.abc import Sequence
 from typing import Literal
 
-from pipeline.ingest.months import MONTH_WORD, english_month_sql
+from pipeline.ingest.months import MONTH_WORD, WEEKDAY, english_month_sql
 
 DateOrder = Literal["day first", "month first"]
 DATE_ORDERS: tuple[DateOrder, ...] = ("day first", "month first")
@@ -22,15 +22,21 @@ _ZONES = {"UTC": "+00:00", "GMT": "+00:00", "EST": "-05:00", "EDT": "-04:00", "C
 
 
 def date_text(expression: str) -> str:
-    """SQL: a date's text in upper case, spaces single, UTC's Z as an offset, SEPT as SEP, and odd ends made plain."""
+    """SQL: a date's text in upper case, spaces single, UTC's Z as an offset, SEPT as SEP, and odd ends made plain.
+
+    The name of a weekday before it goes.
+    """
     text = rf"regexp_replace(upper(trim({expression}, ' ' || chr(9) || chr(160))), '\s+', ' ', 'g')"
     text = rf"regexp_replace({text}, '([0-9])Z$', '\1+00:00')"
     text = rf"regexp_replace({text}, '\bSEPT\b', 'SEP')"
+    text = f"regexp_replace({text}, '{WEEKDAY}', '')"
     # Few columns have these ends, so that one look spares the rest the work.
     odd = r"(?: [A-Z]{3}|[/.\-][0-9]{2,4} [0-9]{3,4}|[0-9] ?[AP](?:\. ?M\.?)?)$"
+    named, ended = f"regexp_matches(d, '{MONTH_WORD}')", _plain_end("d")
     plain = (
-        f"CASE WHEN regexp_matches(d, '{odd}') THEN {_plain_end('d')} "
-        f"WHEN regexp_matches(d, '{MONTH_WORD}') THEN {english_month_sql('d')} ELSE d END"
+        f"CASE WHEN regexp_matches(d, '{odd}') "
+        f"THEN CASE WHEN {named} THEN {english_month_sql(ended)} ELSE {ended} END "
+        f"WHEN {named} THEN {english_month_sql('d')} ELSE d END"
     )
     return f"list_transform([{text}], lambda d: {plain})[1]"
 

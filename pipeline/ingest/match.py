@@ -247,6 +247,8 @@ def _role(profile: ColumnProfile, synonyms: Synonyms) -> str | None:
     for role, names in synonyms.people.items():
         if plain in names:
             return role
+    if any(plain in names for names in synonyms.fields.values()) and profile.looks.people <= 0.7:
+        return None  # a column called after a text of theirs (technician notes) is that text
     words = f" {plain} "
     for role, names in synonyms.people.items():
         if any(

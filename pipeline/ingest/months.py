@@ -1,4 +1,7 @@
-"""Months by their Spanish, French and German names, and the SQL that puts the English short form in their place."""
+"""Months and weekdays by their names, and the SQL that puts a month's English short form in the place of another's.
+
+Months in Spanish, French and German; weekdays in these and in English.
+"""
 
 from __future__ import annotations
 
@@ -17,6 +20,12 @@ _NAMES = {
     "NOV": "NOVIEMBRE NOVEMBRE",
     "DEC": "DICIEMBRE DIC DÉCEMBRE DECEMBRE DÉC DEZEMBER DEZ",
 }
+# The name of a weekday at a date's beginning, with what parts it from the date.
+WEEKDAY = (
+    r"^(?:(?:MON|TUE|TUES|WED|WEDNES|THU|THUR|THURS|FRI|SAT|SATUR|SUN)(?:DAY)?|LUNES|MARTES|MI[EÉ]RCOLES|JUEVES|VIERNES"
+    r"|S[AÁ]BADO|DOMINGO|LUNDI|MARDI|MERCREDI|JEUDI|VENDREDI|SAMEDI|DIMANCHE|MONTAG|DIENSTAG|MITTWOCH|DONNERSTAG"
+    r"|FREITAG|SAMSTAG|SONNTAG)[.,]{0,2} "
+)
 _ENGLISH = {name: month for month, names in _NAMES.items() for name in names.split()}
 # A month between a day and a year: 4-ene-2024, 4. Juli 2024, 4 de mayo de 2024, juillet 4 2024.
 MONTH_WORD = r"\b(" + "|".join(sorted(_ENGLISH, key=len, reverse=True)) + r")\b"

@@ -139,6 +139,20 @@ def test_serial_days_agree_with_openpyxl(serial: float) -> None:
 
 
 @pytest.mark.parametrize(
+    "text",
+    [
+        "Thu Jul 04 2024 01:05PM", "Thursday, July 04, 2024 13:05", "Thurs. 4 Jul 2024 1:05 PM",
+        "jueves, 4 de julio de 2024 13:05",
+        "4 jul. 2024 01:05 p. m.", "4 juillet 2024 1:05 PM", "Donnerstag, 4. Juli 2024 13:05",
+        "jeudi 4 juillet 2024 13:05",
+        "Thu 7/4/2024 13:05",
+    ],
+)  # fmt: skip
+def test_a_weekdays_name_before_a_date_goes_and_months_of_other_languages_take_an_am_or_pm(text: str) -> None:
+    assert _read([text], "month first") == [datetime(2024, 7, 4, 13, 5)]
+
+
+@pytest.mark.parametrize(
     ("text", "hour", "minute"),
     [
         ("45294 08:15:00", 8, 15), ("45294 8:46 PM", 20, 46), ("45294 0.34375", 8, 15), ("45294 .5", 12, 0),

@@ -247,3 +247,14 @@ def test_amounts_that_all_differ_are_no_call_numbers_and_a_file_without_dates_st
         ("call_number", "Call"), ("problem_text", "Text"),
     ]  # fmt: skip
     assert "  dates: none" in proposal.lines()
+
+
+def test_what_a_technician_notes_is_a_text_and_no_technician(portfolio: Portfolio) -> None:
+    rows = [["WO", "Entered", "Comments", "Tech Notes"]]
+    rows += [
+        [str(n), f"Sat Jan {n:02} 2022", f"pole light {n} stays on", "replaced eye"] for n in range(1, 9)
+    ]
+    proposal = propose_layout(write_csv(portfolio.folder / "notes.csv", rows), portfolio)
+    assert proposal.layout.columns["action_text"] == ("Tech Notes",)
+    assert proposal.layout.columns["reported_at"] == ("Entered",)
+    assert proposal.layout.withheld == ()
