@@ -10,18 +10,21 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 
 import pipeline
 from pipeline import registers
 from pipeline.checks import fill_checks
+from pipeline.decision_file import read_decisions
 from pipeline.energy import stage as energy
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest import stage as ingest
 from pipeline.ingest.register_rows import register_files
 from pipeline.ingest.signatures import READABLE
+from pipeline.lexicon import load_lexicon
 from pipeline.lives import stage as lives
 from pipeline.lock import sole_build, sweep, unfinished_name
 from pipeline.meters import intake as meter_intake
@@ -33,6 +36,7 @@ from pipeline.span import fill_span
 from pipeline.store import Store
 from pipeline.tie import stage as tie
 from pipeline.tie.verdict import FILE as VERDICTS_FILE
+from pipeline.tie.verdict import load_verdicts
 from pipeline.window_file import FILE as WINDOWS_FILE
 from pipeline.window_file import read_windows
 
@@ -146,11 +150,11 @@ def _is_text(name: str) -> bool:
 
 
 def _run_stages(portfolio: Portfolio, build_id: str, database: Path, progress: Progress) -> None:
-    windows = read_windows(portfolio.folder / WINDOWS_FILE, portfolio.settings.time_zone)
     store = Store.create(database)
     try:
         _fill_build_info(store, portfolio, build_id)
         _read_inputs(store, portfolio, progress)
+        windows = read_windows(portfolio.folder / WINDOWS_FILE, portfolio.settings.time_zone)
         fill_span(store, portfolio.settings, windows)
         for stage in (tie, meters, lives, energy, payback):
             stage.run(store, portfolio, progress)
@@ -161,13 +165,21 @@ def _run_stages(portfolio: Portfolio, build_id: str, database: Path, progress: P
 
 
 def _read_inputs(store: Store, portfolio: Portfolio, progress: Progress) -> None:
-    """Registers, exports and meter readings; what is wrong in any is told together."""
+    """Registers, exports and meter readings; what is wrong in them, or in pages read later, is told together."""
+    folder, zone = portfolio.folder, portfolio.settings.time_zone
+    readers: tuple[Callable[[], object], ...] = (
+        lambda: read_windows(folder / WINDOWS_FILE, zone),
+        lambda: read_decisions(portfolio.decisions_file),
+        lambda: load_lexicon(folder),
+        lambda: load_verdicts(folder),
+        *(partial(reader.run, store, portfolio, progress) for reader in (registers, ingest, meter_intake)),
+    )
     faults: list[Fault] = []
-    for reader in (registers, ingest, meter_intake):
+    for read in readers:
         try:
-            reader.run(store, portfolio, progress)
+            read()
         except InputFaults as error:
-            faults += error.faults
+            faults += [fault for fault in error.faults if fault not in faults]
     if faults:
         raise InputFaults(faults)
 

@@ -91,6 +91,20 @@ def test_a_build_that_fails_leaves_the_last_good_one(built: Path) -> None:
     assert sorted(path.name for path in (built / "built").iterdir()) == sorted([good.name, "current", "lock"])
 
 
+def test_faults_of_every_page_and_register_are_told_together(built: Path) -> None:
+    pages = {
+        "windows.csv": "site_id,observed_from,observed_to\nS1,2022-01-01,2021-01-01\n",
+        "decisions.csv": "when,who,target,key,field,value,why\nyesterday,R,call,x,is_lighting,yes,saw\n",
+        "controls.csv": "control_id,site\nA,B\n",
+        "calls/other.csv": "Some,Header\n1,2\n",
+    }
+    for name, text in pages.items():
+        (built / name).write_text(text, encoding="utf-8")
+    with pytest.raises(InputFaults) as told:
+        build(built)
+    assert {fault.where.split(",")[0] for fault in told.value.faults} == set(pages)
+
+
 def add_a_call(folder: Path, number: int) -> None:
     with (folder / "calls" / "orders.csv").open("a", encoding="utf-8") as file:
         file.write(
