@@ -25,6 +25,11 @@ def confidence(field: str, profile: ColumnProfile, synonyms: Synonyms, serials: 
     return by_name * _by_values(field, profile, serials) if by_name else 0.0
 
 
+def confidence_word(confidence: float) -> str:
+    """A confidence from 0 to 1 as a word."""
+    return "sure" if confidence >= 0.85 else "likely" if confidence >= 0.6 else "a guess"
+
+
 def empty_columns(
     profiles: Mapping[str, ColumnProfile], free: Sequence[str], missing: Collection[str], synonyms: Synonyms
 ) -> list[tuple[str, str]]:

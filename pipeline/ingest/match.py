@@ -16,8 +16,9 @@ from pipeline.ingest.evidence import (
     registered,
 )
 from pipeline.ingest.fields import FIELDS
-from pipeline.ingest.fits import confidence, empty_columns
+from pipeline.ingest.fits import confidence, confidence_word, empty_columns
 from pipeline.ingest.joins import house_number, numbered, time_of_day
+from pipeline.ingest.people_columns import role_of, unnamed_people
 from pipeline.ingest.profile import ColumnProfile
 from pipeline.ingest.synonyms import Synonyms
 
@@ -44,7 +45,7 @@ class Match:
     @property
     def confidence_word(self) -> str:
         """The confidence as a word."""
-        return "sure" if self.confidence >= 0.85 else "likely" if self.confidence >= 0.6 else "a guess"
+        return confidence_word(self.confidence)
 
 
 @dataclass(frozen=True)
@@ -82,14 +83,14 @@ def match_columns(
     people = {
         column: role
         for column in profiles
-        if column not in taken and (role := _role(profiles[column], synonyms))
+        if column not in taken and (role := role_of(profiles[column], synonyms))
     }
     matches = [Match(field, column, 1.0, "as told", place) for field, columns in given.items()
                for place, column in enumerate(columns)]  # fmt: skip
     if not only_given:
         free = [column for column in profiles if column not in people and column not in taken]
         matches += _by_names(profiles, synonyms, free, set(given), serials)
-        people |= _unnamed_people(profiles, [column for column in free if not _uses(matches, column)])
+        people |= unnamed_people(profiles, [column for column in free if not _uses(matches, column)])
         _Filler(profiles, synonyms, matches, people, set(given)).fill(pairs or {}, rows)
     places, order = list(profiles), list(FIELDS)
     matches.sort(key=lambda match: (order.index(match.field), match.rank, places.index(match.column)))
@@ -125,15 +126,6 @@ def _by_names(
         if find.field not in given
     ]
     return _assign(candidates)
-
-
-def _unnamed_people(profiles: Mapping[str, ColumnProfile], columns: Sequence[str]) -> dict[str, str]:
-    """Columns nobody recognised by name whose cells are mostly first and last names."""
-    return {
-        column: "requester"
-        for column in columns
-        if profiles[column].looks.people > 0.7 and profiles[column].distinct >= 3
-    }
 
 
 class _Filler:
@@ -237,24 +229,3 @@ def _assign(candidates: list[Match]) -> list[Match]:
 def _is_total(match: Match) -> bool:
     """A total beside labour or material holds them: as an amount of its own they would count twice."""
     return "total" in match.column.lower()
-
-
-def _role(profile: ColumnProfile, synonyms: Synonyms) -> str | None:
-    """Whose column it is when it holds people or their numbers, by its values or its name."""
-    if profile.phones > 0.5 or profile.emails > 0.5:
-        return "contact"
-    plain = synonyms.plain(profile.column)
-    for role, names in synonyms.people.items():
-        if plain in names:
-            return role
-    if any(plain in names for names in synonyms.fields.values()) and profile.looks.people <= 0.7:
-        return None  # a column called after a text of theirs (technician notes) is that text
-    words = f" {plain} "
-    for role, names in synonyms.people.items():
-        if any(
-            f" {name} " in words
-            for name in names
-            if name not in ("name", "contact", "customer", "cell", "extension")
-        ):
-            return role if profile.dates < 0.5 and profile.mean_length < 60 else None
-    return "requester" if profile.names > 0.7 and "name" in plain.split() and "site" not in plain else None

@@ -8,8 +8,10 @@ from dataclasses import dataclass
 
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest.files import Export
+from pipeline.ingest.fits import confidence_word
 from pipeline.ingest.headers import Header
 from pipeline.ingest.known import Known, key_of
+from pipeline.ingest.people_columns import SAY_LITTLE
 from pipeline.ingest.profile import EMAIL_CELL, PHONE_CELL
 from pipeline.ingest.register_layouts import (
     DAYS,
@@ -39,7 +41,7 @@ class ColumnMatch:
     @property
     def confidence_word(self) -> str:
         """The confidence as a word."""
-        return "sure" if self.confidence >= 0.85 else "likely" if self.confidence >= 0.6 else "a guess"
+        return confidence_word(self.confidence)
 
 
 class Table:
@@ -99,10 +101,7 @@ def match_columns(
 def columns_of_people(table: Table, words: Synonyms, used: Collection[str]) -> tuple[str, ...]:
     """Columns beside the ``used`` ones that hold people or their numbers, by their names or most of their cells."""
     names = {name for several in words.people.values() for name in several}
-    # Alone they say little, and in a longer name nothing.
-    telling = [
-        name for name in names if name not in ("name", "contact", "customer", "cell", "extension", "tech")
-    ]
+    telling = [name for name in names if name not in (*SAY_LITTLE, "tech")]
     return tuple(
         label
         for label in table.labels
