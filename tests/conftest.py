@@ -2,20 +2,17 @@
 
 from __future__ import annotations
 
-import os
 import shutil
-import time
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
+from once import made_once
 
 import demo_data
 from pipeline.build import build
 from pipeline.store import Store
-
-_LONGEST_WAIT_S = 600
 
 # Cases a property is tried with: some always, more on demand (--hypothesis-profile=deep).
 settings.register_profile("always", max_examples=50)
@@ -38,36 +35,13 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 @pytest.fixture(scope="session")
 def demo_folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The demo portfolio, copied and built once for the run; tests must not change it.
-
-    Parallel workers share it: the first to come builds, the others wait for its mark.
-    """
-    base = tmp_path_factory.getbasetemp()
-    shared = base.parent if os.environ.get("PYTEST_XDIST_WORKER") else base
-    folder, done = shared / "demo", shared / "demo-is-built"
-    try:
-        (shared / "demo-claimed").mkdir()
-    except FileExistsError:
-        _wait_for(done)
-        return folder
-    try:
-        shutil.copytree(demo_data.portfolio_folder(), folder)
-        build(folder)
-        done.write_text("built", encoding="utf-8")
-    except BaseException:
-        done.write_text("failed", encoding="utf-8")
-        raise
-    return folder
+    """The demo portfolio, copied and built once for the run; tests must not change it."""
+    return made_once(tmp_path_factory, "demo", _demo_built)
 
 
-def _wait_for(done: Path) -> None:
-    until = time.monotonic() + _LONGEST_WAIT_S
-    while not done.exists():
-        if time.monotonic() > until:
-            pytest.fail(f"the demo was not built within {_LONGEST_WAIT_S} s by another worker")
-        time.sleep(0.2)
-    if done.read_text(encoding="utf-8") != "built":
-        pytest.fail("building the demo failed in another worker")
+def _demo_built(folder: Path) -> None:
+    shutil.copytree(demo_data.portfolio_folder(), folder)
+    build(folder)
 
 
 @pytest.fixture(scope="session")

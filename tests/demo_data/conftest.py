@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from once import made_once
 
 from demo_data.make import District, make_demo
 
@@ -15,11 +16,13 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
     A file that is not the script's lay there before.
     """
-    folder = tmp_path_factory.mktemp("demo")
+    return made_once(tmp_path_factory, "written-demo", _written)
+
+
+def _written(folder: Path) -> None:
     (folder / "portfolio" / "layouts").mkdir(parents=True)
     (folder / "portfolio" / "layouts" / "mine.toml").write_text("kept", encoding="utf-8")
     make_demo(folder / "portfolio", folder / "truth")
-    return folder
 
 
 @pytest.fixture(scope="session")

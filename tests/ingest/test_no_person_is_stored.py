@@ -7,6 +7,7 @@ from pathlib import Path
 
 import duckdb
 import pytest
+from once import made_once
 from typer.testing import CliRunner
 
 from pipeline import register_columns
@@ -40,8 +41,12 @@ CALLS = [
 
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """A portfolio with a person in every column of all that it holds, built, with its report."""
-    folder = tmp_path_factory.mktemp("people") / "yards"
+    """A portfolio with a person in every column of all that it holds, built, with its report beside it."""
+    return made_once(tmp_path_factory, "people", _with_people) / "yards"
+
+
+def _with_people(base: Path) -> None:
+    folder = base / "yards"
     for name in ("calls", "meters"):
         (folder / name).mkdir(parents=True)
     (folder / "portfolio.toml").write_text(SETTINGS, encoding="utf-8")
@@ -63,7 +68,6 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     report = str(folder.parent / "report.html")
     done = CliRunner().invoke(app, ["report", str(folder), "--for", "director", "--out", report])
     assert done.exit_code == 0, done.output
-    return folder
 
 
 def _own_rows(register: str, key: str) -> list[list[str]]:

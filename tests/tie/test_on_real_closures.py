@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import pandas as pd
 import pytest
+from once import made_once
 
+from pipeline.build import current_database
 from tests.tie.real_scores import CALLS, EXPORT, action_right, answers, build_real, precision_and_recall
 
 pytestmark = pytest.mark.skipif(not EXPORT.exists(), reason="the real export is not beside this project")
@@ -16,7 +18,7 @@ pytestmark = pytest.mark.skipif(not EXPORT.exists(), reason="the real export is 
 
 @pytest.fixture(scope="module")
 def both(tmp_path_factory: pytest.TempPathFactory) -> pd.DataFrame:
-    return answers(build_real(tmp_path_factory.mktemp("real") / "portfolio"))
+    return answers(current_database(made_once(tmp_path_factory, "real-closures", build_real)))
 
 
 def test_every_label_meets_its_call_and_the_weights_make_up_the_file(both: pd.DataFrame) -> None:
