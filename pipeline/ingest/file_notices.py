@@ -10,6 +10,8 @@ from pipeline.ingest.read import Recognised
 from pipeline.numerals import count_text, counted
 from pipeline.store import Store
 
+_MOST_VALUES = 50  # named of each field; a choice of ours
+
 
 @dataclass(frozen=True)
 class ReadFile:
@@ -40,15 +42,30 @@ def tell_files(store: Store, files: list[ReadFile]) -> None:
     for one in files:
         _tell_totals(store, one)
     for field in ("status", "work_type"):
-        unknown = store.rows(
-            f"SELECT file_name, {field}_text, count(*) FROM parsed_rows "  # noqa: S608 - a field of ours
-            f"WHERE {field}_text IS NOT NULL AND {field} IS NULL AND reject_reason IS NULL "
-            "GROUP BY ALL ORDER BY ALL LIMIT 50"
+        _tell_unknown_values(store, field)
+
+
+def _tell_unknown_values(store: Store, field: str) -> None:
+    """Words of a status or a work type that no layout gives a meaning, the commonest first."""
+    what = field.replace("_", " ")
+    remedy = f"add it under [values.{field}] of the layout."
+    unknown = store.rows(
+        f"SELECT *, count(*) OVER () FROM (SELECT file_name, {field}_text, count(*) AS n FROM parsed_rows "  # noqa: S608
+        f"WHERE {field}_text IS NOT NULL AND {field} IS NULL AND reject_reason IS NULL GROUP BY ALL) "
+        f"ORDER BY n DESC, file_name, {field}_text LIMIT {_MOST_VALUES}"
+    )
+    for name, value, count, _ in unknown:
+        store.notice(
+            "ingest", str(name), f"{what} '{value}' ({counted(count, 'row')}) has no meaning; {remedy}"
         )
-        for name, value, count in unknown:
-            what = field.replace("_", " ")
-            store.notice("ingest", str(name), f"{what} '{value}' ({counted(count, 'row')}) has no meaning; add "
-                         f"it under [values.{field}] of the layout.")  # fmt: skip
+    more = unknown[0][3] - len(unknown) if unknown else 0
+    if more:
+        store.notice(
+            "ingest",
+            "layouts/",
+            f"{count_text(more)} rarer values of {what} without a meaning are not named; if the column holds something "
+            "else, take it out of the layout's [columns].",
+        )
 
 
 def _tell_totals(store: Store, one: ReadFile) -> None:

@@ -273,6 +273,22 @@ def test_values_without_a_meaning_are_unknown_and_told(portfolio: Portfolio, int
     assert "status 'Zorp' (1 row) has no meaning" in str(store.value("SELECT message FROM notices"))
 
 
+def test_of_many_values_without_a_meaning_the_commonest_are_named_and_the_rest_counted(
+    portfolio: Portfolio, intake: Intake
+) -> None:
+    header = ["Ticket", "Date", "Problem", "State"]
+    rows = [[f"T{n}", "2024-01-02", f"Pole light {n} out", f"zorp {min(n, 59):02}"] for n in range(70)]
+    path = write_csv(portfolio.calls / "log.csv", [header, *rows])
+    accept(portfolio, path, columns={"status": ["State"]})
+    told = [
+        message
+        for (message,) in intake(portfolio).rows("SELECT message FROM notices WHERE message LIKE '%status%'")
+    ]
+    assert told[0].startswith("status 'zorp 59' (11 rows) has no meaning")
+    assert sum("has no meaning" in one for one in told) == 50
+    assert told[-1].startswith("10 rarer values of status without a meaning are not named")
+
+
 def test_a_file_in_the_other_date_order_is_refused(portfolio: Portfolio, intake: Intake) -> None:
     header = ["Ticket", "Date", "Description"]
     accept(portfolio, write_csv(portfolio.calls / "a.csv", [header, ["1", "3/25/2024", "light out"]]))
