@@ -2,16 +2,38 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from typing import TypeVar
 
 from pipeline.faults import Fault, InputFaults
 from pipeline.ingest.fields import FIELDS, NUMBERS
 from pipeline.ingest.layouts import Layout
 from pipeline.ingest.match import Match
 from pipeline.ingest.profile import ColumnProfile
+from pipeline.ingest.register_layouts import RegisterLayout
 
 _SAMPLES_SHOWN, _SAMPLE_CHARACTERS = 3, 40
+
+
+AnyLayout = TypeVar("AnyLayout", Layout, RegisterLayout)
+
+
+def settled(draft: AnyLayout, needs: Sequence[Fault]) -> AnyLayout:
+    """The drafted layout; raises InputFaults with what a person must still decide."""
+    if needs:
+        raise InputFaults(needs)
+    return draft
+
+
+def columns_left(missing: Sequence[str], draft: Layout | RegisterLayout) -> list[str]:
+    """Lines on our columns that nothing gives, and on theirs that are withheld or not used."""
+    return [
+        "",
+        f"  not found: {', '.join(missing) or 'nothing'}",
+        f"  withheld (people; never loaded): {', '.join(draft.withheld) or 'none'}",
+        f"  not used: {', '.join(draft.unused()) or 'none'}",
+    ]
 
 
 @dataclass(frozen=True)
@@ -34,9 +56,7 @@ class LayoutProposal:
     @property
     def layout(self) -> Layout:
         """The layout to save; raises InputFaults with ``needs`` while there are any."""
-        if self.needs:
-            raise InputFaults(self.needs)
-        return self.draft
+        return settled(self.draft, self.needs)
 
     def lines(self) -> list[str]:
         """The proposal as plain lines for a terminal; samples are masked."""
@@ -50,10 +70,7 @@ class LayoutProposal:
         shown += [self._match_line(match) for match in self.matches]
         missing = [field for field in FIELDS if field not in draft.columns]
         shown += [
-            "",
-            f"  not found: {', '.join(missing) or 'nothing'}",
-            f"  withheld (people; never loaded): {', '.join(draft.withheld) or 'none'}",
-            f"  not used: {', '.join(draft.unused()) or 'none'}",
+            *columns_left(missing, draft),
             f"  dates: {self.date_statement}",
             *(f"  {said}" for said in self.decimals_said()),
         ]

@@ -17,6 +17,7 @@ from pipeline.ingest.known import read_known
 from pipeline.ingest.layouts import name_from
 from pipeline.ingest.masking import Masker
 from pipeline.ingest.numbers import Decimals
+from pipeline.ingest.proposal import columns_left, settled
 from pipeline.ingest.propose import order_said
 from pipeline.ingest.register_layouts import (
     DAYS,
@@ -57,9 +58,7 @@ class RegisterProposal:
     @property
     def layout(self) -> RegisterLayout:
         """The layout to save; raises InputFaults with ``needs`` while there are any."""
-        if self.needs:
-            raise InputFaults(self.needs)
-        return self.draft
+        return settled(self.draft, self.needs)
 
     def lines(self) -> list[str]:
         """The proposal as plain lines for a terminal."""
@@ -78,12 +77,7 @@ class RegisterProposal:
             )
         shown += [f"  {ours:<20} {'(every row)':<28} {'':<9} {value}" for ours, value in draft.fixed.items()]
         missing = [c for c in known_columns(draft.table) if c not in draft.columns and c not in draft.fixed]
-        shown += [
-            "",
-            f"  not found: {', '.join(missing) or 'nothing'}",
-            f"  withheld (people; never loaded): {', '.join(draft.withheld) or 'none'}",
-            f"  not used: {', '.join(draft.unused()) or 'none'}",
-        ]
+        shown += columns_left(missing, draft)
         shown += [f"  to know: {remark}" for remark in self.remarks]
         return [*shown, *(f"  to decide: {need}" for need in self.needs)]
 
