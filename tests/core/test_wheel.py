@@ -1,4 +1,4 @@
-"""An ordinary install from a wheel works in an empty folder: code, SQL, word lists, demo and dashboard all ship."""
+"""What a wheel holds works in an empty folder: code, SQL, word lists, demo and dashboard all ship."""
 
 from __future__ import annotations
 
