@@ -72,7 +72,7 @@ _CHECKS = {
         ),
         -- a failed control stays in its place until the light works again
         occupied AS (
-          SELECT l.control_id, l.quantity, l.entered_on, CASE
+          SELECT l.control_id, l.quantity, l.started_on, l.entered_on, CASE
               WHEN l.end_reason IN ('in service', 'load changed', 'record interrupted') THEN l.ended_on
               WHEN i.incident_id IS NULL THEN l.ended_on - 1
               ELSE coalesce(i.restored_central::DATE, DATE '9999-01-01') - 1
@@ -84,6 +84,8 @@ _CHECKS = {
           FROM occupied o JOIN dated d USING (control_id)
           WHERE o.entered_on <= d.at_date AND o.gone_after >= d.at_date
             AND (o.end_reason <> 'load changed' OR o.gone_after > d.at_date)
+            -- what the log alone put in place of a removed control has no row to be compared with
+            AND coalesce(o.started_on < d.removed_on, true)
         )
         SELECT coalesce((SELECT sum(quantity) FROM registered), 0) = coalesce(in_service, 0),
                (SELECT sum(quantity) FROM registered), in_service

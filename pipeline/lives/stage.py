@@ -25,6 +25,7 @@ def run(store: Store, portfolio: Portfolio, progress: Progress) -> None:
     _fill_lives(store, read_seats(store), assumptions.few_failures)
     progress.step("Fitting lives")
     fill_groups(store, assumptions, progress)
+    _notice_without_row(store)
     _notice_unused(store)
 
 
@@ -59,6 +60,23 @@ def _notice_unknown_reasons(store: Store) -> None:
     )
     for sentence in unknown_reasons(rows):
         store.notice("lives", "controls.csv, column removal_reason", sentence)
+
+
+def _notice_without_row(store: Store) -> None:
+    """Name controls that the register removed for good and the log replaces all the same."""
+    found = store.rows("""
+        SELECT c.control_id, c.row_number FROM controls c JOIN lives l USING (control_id)
+        WHERE l.started_on >= c.removed_on GROUP BY ALL ORDER BY c.row_number
+    """)
+    if found:
+        named = ", ".join(f"{control} in row {row}" for control, row in found[:5])
+        more = f" and {counted(len(found) - 5, 'other')}" if len(found) > 5 else ""
+        sentence = (
+            f"{counted(len(found), 'control')} removed by the register, but replaced on that day or later by the log "
+            f"({named}{more}): what the log put there is followed without a row of its own. Add that row, or correct "
+            "removed_on."
+        )
+        store.notice("lives", "controls.csv, column removed_on", sentence)
 
 
 def _notice_unused(store: Store) -> None:

@@ -180,8 +180,9 @@ def _end(start: _Start, following: date | None, events: Sequence[Replacement], w
     ends.append(_End(window.last, False, "in service"))
     nearest = min(ends, key=lambda end: end.day)
     event = next((e for e in events if began < e.reported_on and not _same_event(began, e)), None)
-    reported_late = event is not None and following is not None and _same_event(following, event)
-    if event is None or (event.reported_on > nearest.day and not reported_late):
+    if event is None or (
+        event.reported_on > nearest.day and not _reported_late(nearest.day, following, event)
+    ):
         return nearest
     day = min(max(event.failed_on if event.failed else event.reported_on, began), nearest.day)
     if event.reported_on >= window.first:
@@ -191,6 +192,12 @@ def _end(start: _Start, following: date | None, events: Sequence[Replacement], w
         return _End(day, event.failed, event.end_reason, event.incident_id)
     by = max(day, min(event.reported_on, nearest.day))
     return _End(day, True, event.end_reason, event.incident_id, max(event.worked_on, began), by)
+
+
+def _reported_late(ended_on: date, following: date | None, event: Replacement) -> bool:
+    """Whether the log's replacement is how a control ended that the register lets end some days before the report."""
+    is_near = event.reported_on - ended_on <= timedelta(days=MATCH_DAYS)
+    return is_near and following is not None and _same_event(following, event)
 
 
 def _removal(row: RegisterRow) -> _End:

@@ -270,3 +270,27 @@ def test_controls_that_switch_one_another_in_a_circle_are_a_fault_of_the_registe
     assert len(faults) == 2
     assert "controls.csv, row 3, column switched_by: the chain K1 > K2 > K1 comes back" in faults[0]
     assert "row 5, column switched_by: the chain PC-0002 > PC-0002" in faults[1]
+
+
+def test_a_control_that_the_log_puts_in_after_the_register_took_the_last_one_out_is_followed_and_told(
+    tmp_path: Path,
+) -> None:
+    controls = (
+        small_portfolio.CONTROLS.replace(
+            "quantity,installed_on,switching", "quantity,installed_on,removed_on"
+        )
+        .replace("2016-04-01,plain relay\nPC-0002", "2016-04-01,2020-06-01\nPC-0002")
+        .replace("plain relay", "")
+    )
+    store = built(tmp_path, small_portfolio.CALLS.split("\n", 1)[1], controls=controls)
+    lives = store.rows(
+        "SELECT started_on, ended_on, end_reason FROM lives WHERE control_id = 'PC-0001' ORDER BY entered_on"
+    )
+    assert lives == [
+        (date(2016, 4, 1), date(2020, 6, 1), "removed"),
+        (date(2021, 3, 5), date(2023, 12, 31), "in service"),
+    ]
+    notices = store.rows("SELECT message FROM notices WHERE place = 'controls.csv, column removed_on'")
+    assert [message.split(":")[0] for (message,) in notices] == [
+        "1 control removed by the register, but replaced on that day or later by the log (PC-0001 in row 2)"
+    ]
