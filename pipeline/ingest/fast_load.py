@@ -24,7 +24,6 @@ from pipeline.store import StageError, Store
 _BLOCK = 1 << 22
 _TAIL = 4096
 _LONGEST_LINE = 2_000_000
-_BOM = b"\xef\xbb\xbf"
 
 
 @dataclass(frozen=True)
