@@ -63,7 +63,7 @@ MASKED = [
     ("Mme Benné signale un lampadaire", "Mme [name] signale un lampadaire"),
     ("gemeldet von Jens Benn", "gemeldet von [name]"),
     ("contacter Jean Benn", "contacter [name]"),
-    ("Notified by Dana Benn that lights are on", "Notified by [name] that lights are on"),
+    ("Informed by Dana Benn that lights are on", "Informed by [name] that lights are on"),
 ]
 UNTOUCHED = [
     "POLE LIGHT ON ALL DAY AT NORTH LOT POLE 4. TAG PC-00633",
