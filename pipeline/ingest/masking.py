@@ -28,7 +28,7 @@ from pipeline.settings import Privacy
 from pipeline.store import Store
 
 _KEYS_PER_PATTERN = 5_000
-# Of so many rows, more than the fewest, at most this share of different texts: choices of ours, for speed only.
+# Of so many rows, at most this share of different texts, or so few rows at all: choices of ours, for speed only.
 _ROWS_COMPARED, _FEWEST_ROWS, _FEW_TEXTS = 20_000, 1_000, 0.3
 
 
@@ -66,15 +66,18 @@ class Masker:
             return set()
         run = self._store.run
         run("CREATE TEMP TABLE people_cells (place VARCHAR, row_number BIGINT, text VARCHAR, who VARCHAR)")
+        recurring = []
         for relation, column in cells:
             if self._recurs(relation, column):
-                self._gather_recurring(relation, column)
+                recurring.append((relation, column))
             else:
                 run(
                     f"INSERT INTO people_cells SELECT '{column}', row_number, {column}, "  # noqa: S608
                     f"CASE WHEN {self._needs_people(column)} THEN who ELSE '' END "
                     f"FROM {relation} WHERE {self._may_hold_person(column)}"
                 )
+        if recurring:
+            self._gather_recurring(recurring)
         if not self._store.count("people_cells"):
             run("DROP TABLE people_cells")
             return set()
@@ -105,26 +108,33 @@ class Masker:
         return [str(masked.get(place, text)) for place, text in enumerate(texts)]
 
     def _recurs(self, relation: str, column: str) -> bool:
-        """Whether a column's first texts say that few of its texts differ: then each is looked at once."""
+        """Whether a column's first texts say that few of its texts differ, or that there are few at all."""
         rows, texts = self._store.row(
             f"SELECT count({column}), count(DISTINCT {column}) FROM (FROM {relation} LIMIT {_ROWS_COMPARED})"  # noqa: S608
         )
-        return bool(rows == 0 or (rows > _FEWEST_ROWS and texts < _FEW_TEXTS * rows))
+        return bool(rows <= _FEWEST_ROWS or texts < _FEW_TEXTS * rows)
 
-    def _gather_recurring(self, relation: str, column: str) -> None:
+    def _gather_recurring(self, cells: Sequence[tuple[str, str]]) -> None:
+        """Of columns whose texts recur: each different text is looked at once, whatever column it stands in."""
+        texts = " UNION ALL ".join(f"SELECT {column} AS text FROM {relation}" for relation, column in cells)  # noqa: S608
         self._store.run(
             f"""
             -- Apart: in one statement the look would come before the distinct.
-            CREATE TEMP TABLE people_distinct AS SELECT DISTINCT {column} AS text FROM {relation};
-            CREATE TEMP TABLE people_texts AS
+            CREATE TEMP TABLE people_distinct AS SELECT DISTINCT text FROM ({texts});
+            CREATE TEMP TABLE people_recurring AS
             SELECT text, {self._needs_people("text")} AS needs_people
             FROM people_distinct WHERE {self._may_hold_person("text")};
-            INSERT INTO people_cells
-            SELECT '{column}', row_number, text, CASE WHEN needs_people THEN who ELSE '' END
-            FROM {relation} JOIN people_texts ON {column} = text;
-            DROP TABLE people_texts; DROP TABLE people_distinct
+            DROP TABLE people_distinct
             """  # noqa: S608 - names of ours
         )
+        if self._store.count("people_recurring"):
+            for relation, column in cells:
+                self._store.run(
+                    f"INSERT INTO people_cells SELECT '{column}', row_number, text, "  # noqa: S608 - names of ours
+                    "CASE WHEN needs_people THEN who ELSE '' END "
+                    f"FROM {relation} JOIN people_recurring ON {column} = text"
+                )
+        self._store.run("DROP TABLE people_recurring")
 
     def _may_hold_person(self, text: str) -> str:
         """SQL: whether masking may change a text."""
