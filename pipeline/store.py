@@ -33,12 +33,15 @@ class Store:
 
     @classmethod
     def create(cls, path: Path | None = None) -> Store:
-        """A new, empty database at ``path`` (None: in memory) with every table created."""
+        """A new, empty database at ``path`` (None: in memory) with every table created.
+
+        In a file, which outlives its program, tables and columns carry their meanings as comments.
+        """
         store = cls(_connected(str(path) if path else ":memory:", read_only=False))
         # In one transaction: each of its own would wait for the disk.
         store.run("BEGIN")
         for table in TABLES:
-            store.run(table.create_sql())
+            store.run(table.create_sql() + (table.comment_sql() if path else ""))
         store.run("COMMIT")
         return store
 

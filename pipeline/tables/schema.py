@@ -37,18 +37,25 @@ class Table:
     view_of: str = ""
 
     def create_sql(self) -> str:
-        """CREATE TABLE (or VIEW) text, with the meanings kept as comments in the database itself."""
-        what = "VIEW" if self.view_of else "TABLE"
+        """CREATE TABLE (or VIEW) text."""
         lines = [f'"{c.name}" {c.type}{" NOT NULL" if c.required else ""}' for c in self.columns]
         if self.key:
             lines.append("PRIMARY KEY (" + ", ".join(f'"{name}"' for name in self.key) + ")")
         body = ",\n  ".join(lines)
-        comments = [f"COMMENT ON {what} {self.name} IS {_quoted('a row is ' + self.row_is)};"]
+        made = f"AS\n{self.view_of}" if self.view_of else f"(\n  {body}\n)"
+        return f"CREATE {self._what} {self.name} {made};"
+
+    def comment_sql(self) -> str:
+        """COMMENT ON texts that keep the meanings of table and columns in the database itself."""
+        comments = [f"COMMENT ON {self._what} {self.name} IS {_quoted('a row is ' + self.row_is)};"]
         comments += [
             f'COMMENT ON COLUMN {self.name}."{c.name}" IS {_quoted(c.meaning)};' for c in self.columns
         ]
-        made = f"AS\n{self.view_of}" if self.view_of else f"(\n  {body}\n)"
-        return f"CREATE {what} {self.name} {made};\n" + "\n".join(comments)
+        return "\n".join(comments)
+
+    @property
+    def _what(self) -> str:
+        return "VIEW" if self.view_of else "TABLE"
 
 
 def _quoted(text: str) -> str:
